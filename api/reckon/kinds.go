@@ -1,0 +1,6 @@
+package reckon
+
+// kinds is every reckoning there is, in reading order: one line a kind.
+var kinds = []kind{
+	yieldKind,
+}
