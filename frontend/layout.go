@@ -1,0 +1,102 @@
+package frontend
+
+import (
+	"strings"
+	"time"
+
+	"github.com/labstack/echo/v4"
+)
+
+// Layout is what every page knows. Fill it with Renderer.Layout.
+type Layout struct {
+	Title    string // of the page, without the shop's name
+	Actor    Actor
+	Flash    string // said once at the top of the page
+	Lang     string
+	ShopName string
+	Now      string // the shop's clock when the page was made: "Thu Oct 8, 2026, 15:30"
+	DemoBar  bool
+	Path     string // of the request, without its query
+	Loc      *time.Location
+}
+
+// Sheet is the Layout of a print.
+type Sheet struct {
+	Layout
+	Version string // of the record printed, as shown: "version 3"; "" when it has none
+	Large   bool   // large print: 18 pt
+}
+
+// Actor is the person a page is made for.
+type Actor struct {
+	Name string // as shown; "" for a visitor
+	Role Role
+}
+
+// Role decides which pages the navigation offers. It does not guard them.
+type Role string
+
+// The roles. A Visitor is anybody who is not signed in.
+const (
+	Visitor Role = ""
+	Owner   Role = "owner"
+	Staff   Role = "staff"
+	Kitchen Role = "kitchen"
+)
+
+// Layout begins a page: who asks, when, and what to say once.
+func (r *Renderer) Layout(c echo.Context, title string) Layout {
+	l := Layout{
+		Title:    title,
+		Lang:     r.cfg.Lang,
+		ShopName: r.cfg.ShopName,
+		Now:      r.cfg.Now().In(r.cfg.Loc).Format("Mon Jan 2, 2006, 15:04"),
+		DemoBar:  r.cfg.Demo,
+		Path:     c.Request().URL.Path,
+		Loc:      r.cfg.Loc,
+	}
+	if r.cfg.Actor != nil {
+		l.Actor = r.cfg.Actor(c)
+	}
+	if r.cfg.Flash != nil {
+		l.Flash = r.cfg.Flash(c)
+	}
+	return l
+}
+
+// A NavItem is one link of the navigation.
+type NavItem struct {
+	Label, Href string
+	Current     bool // the page is this one or lies under it
+}
+
+var nav = []struct {
+	label, href string
+	roles       []Role
+}{
+	{"Today", "/staff/today", []Role{Owner, Staff, Kitchen}},
+	{"Kitchen", "/staff/kitchen", []Role{Kitchen}},
+	{"Find", "/staff/find", []Role{Owner, Staff}},
+	{"Classes", "/staff/classes", []Role{Owner, Staff}},
+	{"Season", "/owner/season", []Role{Owner}},
+	{"Meat", "/owner/meat", []Role{Owner}},
+	{"Bench", "/staff/bench", []Role{Owner, Staff}},
+	{"Rack", "/staff/rack", []Role{Owner, Staff}},
+	{"Smoke", "/staff/smoke", []Role{Owner, Staff}},
+	{"Shelf", "/staff/shelf", []Role{Owner, Staff}},
+	{"Notices", "/owner/notices", []Role{Owner}},
+}
+
+// Nav lists the links the actor's role may follow, in the order of the working day.
+func (l Layout) Nav() []NavItem {
+	var items []NavItem
+	for _, n := range nav {
+		for _, role := range n.roles {
+			if role == l.Actor.Role {
+				under := strings.HasPrefix(l.Path, n.href+"/")
+				items = append(items, NavItem{n.label, n.href, l.Path == n.href || under})
+			}
+		}
+	}
+	return items
+}
