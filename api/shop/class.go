@@ -1,0 +1,103 @@
+package shop
+
+import "flitchbook/planner/unit"
+
+// ClassKind is a kind of class as the shop offers it. To add one, add a row: the
+// program has no list of kinds of its own.
+type ClassKind struct {
+	ID         KindID
+	Code       string // short word in addresses and feeds: "bacon", "pig", "beef"
+	Name       string // "Bacon-curing class"
+	Species    string // animal it needs: "pork", "lamb", "deer", "beef", or "" for none
+	Piece      string // what of it: "belly", "half", "whole", "hindquarter", or ""
+	Slabs      bool   // each seat has a slab to cure
+	Dinner     bool   // guests eat before the cutting
+	Seats      int    // seats by default
+	MinSeats   int    // fewest to go ahead (R10)
+	Minutes    int    // how long it lasts
+	HangMin    int    // fewest and most days from kill to class (R19)
+	HangMax    int
+	HangTarget int // days aimed for; 0 means the latest kill that fits
+	LeadDays   int // order-by is this many days before the kill (R19)
+	MinAge     int // youngest for a seat, on class day (R11)
+	WatchAge   int // youngest for a watching seat; 0: no watching seats
+	Does       string
+	Sees       string
+	Eats       string
+	Takes      string
+	Wear       string
+	Access     string
+}
+
+// TableName of the record.
+func (ClassKind) TableName() string { return "class_kinds" }
+
+// SeatKind is what is paid for.
+type SeatKind string
+
+// The seat kinds. A guest seat is a place at a clinic.
+const (
+	SlabSeat   SeatKind = "slab"
+	WatchSeat  SeatKind = "watch"
+	GuestSeat  SeatKind = "guest"
+	SecondSlab SeatKind = "second"
+)
+
+// Price is what a seat of a kind costs a new booking from an instant on (R1).
+type Price struct {
+	ID     int64
+	KindID KindID
+	Seat   SeatKind
+	Cents  unit.Money
+	From   unit.Instant `gorm:"column:from_at"`
+}
+
+// TableName of the record.
+func (Price) TableName() string { return "prices" }
+
+// Class is one class on one day. SeatsTaken counts held, offered and firm seats
+// that take a place; the database refuses to let it pass Seats.
+type Class struct {
+	ID         ClassID
+	Code       string // "B4"; the first half of every tag
+	KindID     KindID
+	Title      string
+	StartsAt   unit.Instant
+	EndsAt     unit.Instant
+	Day        unit.Day // of StartsAt in the shop's zone
+	Seats      int
+	SeatsTaken int
+	MinSeats   int
+	State      ClassState
+	DemoSlabs  int        // shop-owned slabs cut for showing (R17)
+	Private    bool       // not on the season page; one party
+	FlatCents  unit.Money // price of a private party, else 0
+	KillDayID  KillDayID  // kill its meat is planned from; 0: none yet
+	OrderID    OrderID    // order that carries its meat; 0: none yet
+	DecideAt   unit.Instant
+	Sequence   int // of its calendar entry
+	Revision   int // raised by every change a page could show
+	CreatedAt  unit.Instant
+}
+
+// TableName of the record.
+func (Class) TableName() string { return "classes" }
+
+// Left is how many seats may still be taken.
+func (c Class) Left() int { return c.Seats - c.SeatsTaken }
+
+// OnSale says whether the public may book at now.
+func (c Class) OnSale(now unit.Instant) bool {
+	return !c.Private && (c.State == Open || c.State == GoingAhead) && now < c.StartsAt
+}
+
+// ClosedDay is a day the shop is shut altogether or in part.
+type ClosedDay struct {
+	Day     unit.Day `gorm:"primaryKey"`
+	Reason  string
+	Counter bool // counter shut
+	Work    bool // no production: no unbagging, smoking or packing
+}
+
+// TableName of the record.
+func (ClosedDay) TableName() string { return "closed_days" }

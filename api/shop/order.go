@@ -1,0 +1,124 @@
+package shop
+
+import (
+	"fmt"
+
+	"flitchbook/planner/unit"
+)
+
+// Order asks one farm for animals on one kill day.
+type Order struct {
+	ID         OrderID
+	Number     int
+	FarmID     FarmID
+	KillDayID  KillDayID
+	Species    string
+	State      OrderState
+	Animals    int // asked for
+	Promised   int
+	Delivered  int
+	Condemned  int
+	OrderBy    unit.Instant
+	PriceCents unit.Money // per pound, hot weight
+	KillFee    unit.Money // per animal killed, condemned included (R23a)
+	HaulCents  unit.Money // per animal delivered
+	Why        string     // the reckoning when it was drafted, as JSON
+	Answer     string     // the farm's words
+	Short      bool       // marks beside the state
+	Over       bool
+	Late       bool
+	LinkNo     int
+	TokenHash  string
+	Revision   int
+	CreatedAt  unit.Instant
+	AskedAt    unit.Instant
+	AnsweredAt unit.Instant
+}
+
+// TableName of the record.
+func (Order) TableName() string { return "orders" }
+
+// Ref is the order's number as people say it: "Order 7".
+func (o Order) Ref() string { return fmt.Sprintf("Order %d", o.Number) }
+
+// OrderLine says for which class an order carries meat.
+type OrderLine struct {
+	ID      int64
+	OrderID OrderID
+	ClassID ClassID // 0 for the shop itself
+	Piece   string  // "slab", "half", "hindquarter", "whole"
+	Wanted  int     // pieces
+	Reason  string
+}
+
+// TableName of the record.
+func (OrderLine) TableName() string { return "order_lines" }
+
+// Delivery is what came off the van for an order.
+type Delivery struct {
+	ID         DeliveryID
+	OrderID    OrderID
+	Day        unit.Day
+	At         unit.Instant
+	Legend     string // establishment number on the inspection mark; without one the meat may not be claimed
+	Lot        string // unique
+	ReceivedBy string
+}
+
+// TableName of the record.
+func (Delivery) TableName() string { return "deliveries" }
+
+// Animal is one carcass of an order.
+type Animal struct {
+	ID         AnimalID
+	OrderID    OrderID
+	DeliveryID DeliveryID // 0 until delivered
+	Number     int        // within the order, from 1
+	Tag        string     // the farm's ear tag or tattoo
+	Species    string
+	Hot        unit.Weight // hot carcass weight; 0 until known
+	Condemned  bool
+	KilledOn   unit.Day
+}
+
+// TableName of the record.
+func (Animal) TableName() string { return "animals" }
+
+// Side is one half of a carcass, weighed cold.
+type Side struct {
+	ID       SideID
+	AnimalID AnimalID
+	Which    string      // "L" or "R"
+	Cold     unit.Weight // 0 until weighed
+}
+
+// TableName of the record.
+func (Side) TableName() string { return "sides" }
+
+// Belly is the belly of one side: rib-off, unsquared.
+type Belly struct {
+	ID       BellyID
+	SideID   SideID
+	Weight   unit.Weight // reckoned from the side, or weighed when Measured
+	Measured bool
+	SkinOn   bool // the owner's choice for this belly (R16, R18b)
+}
+
+// TableName of the record.
+func (Belly) TableName() string { return "bellies" }
+
+// Claim is the one purpose a piece of meat is promised to (R21). While EndedAt is
+// zero no second claim on the same piece can be stored.
+type Claim struct {
+	ID        ClaimID
+	Piece     string // "animal", "side", "belly", "hindquarter"
+	SubjectID int64
+	Purpose   string // "class", "slabs", "counter", "dinner", "freezer"
+	ClassID   ClassID
+	MadeAt    unit.Instant
+	EndedAt   unit.Instant
+	By        string `gorm:"column:made_by"`
+}
+
+// TableName of the record.
+func (Claim) TableName() string { return "claims" }

@@ -1,0 +1,119 @@
+package shop
+
+import "flitchbook/planner/unit"
+
+// Room is a place whose temperature matters.
+type Room struct {
+	ID   RoomID
+	Code string // "cure", "walk-in", "smokehouse", "counter", "freezer"
+	Name string
+}
+
+// TableName of the record.
+func (Room) TableName() string { return "rooms" }
+
+// PlaceKind is what sort of place a slab can be in.
+type PlaceKind string
+
+// The places.
+const (
+	Rack     PlaceKind = "rack"
+	Overflow PlaceKind = "overflow" // given out by the owner only (R29)
+	Hook     PlaceKind = "hook"
+	Shelf    PlaceKind = "shelf"
+	Freezer  PlaceKind = "freezer"
+)
+
+// Place is one rack place, hook, shelf place or freezer place.
+type Place struct {
+	ID     PlaceID
+	RoomID RoomID
+	Kind   PlaceKind
+	Code   string // "R12", "H19", "C2"; unique
+	Bottom bool   // a hook of the bottom row (R31)
+}
+
+// TableName of the record.
+func (Place) TableName() string { return "places" }
+
+// Placement puts a slab in a place. While Until is zero the database lets neither
+// the place nor the slab be used twice.
+type Placement struct {
+	ID      PlacementID
+	PlaceID PlaceID
+	SlabID  SlabID
+	Since   unit.Instant
+	Until   unit.Instant `gorm:"column:until_at"`
+}
+
+// TableName of the record.
+func (Placement) TableName() string { return "placements" }
+
+// SmokeLoad is one day's smoke.
+type SmokeLoad struct {
+	ID         LoadID
+	Day        unit.Day
+	Hooks      int // in the house
+	HouseHooks int // taken by the shop's own bacon (R30)
+	State      string
+	Revision   int
+}
+
+// TableName of the record.
+func (SmokeLoad) TableName() string { return "smoke_loads" }
+
+// LoadSlab is a slab's place in a load; PlaceID is its hook once paired.
+type LoadSlab struct {
+	LoadID  LoadID `gorm:"primaryKey"`
+	SlabID  SlabID `gorm:"primaryKey"`
+	PlaceID PlaceID
+	Reason  string
+}
+
+// TableName of the record.
+func (LoadSlab) TableName() string { return "load_slabs" }
+
+// HookPlan overrides how many hooks the shop's own bacon takes on a day (R30).
+type HookPlan struct {
+	Day        unit.Day `gorm:"primaryKey"`
+	HouseHooks int
+}
+
+// TableName of the record.
+func (HookPlan) TableName() string { return "hook_plans" }
+
+// ProbeReading is one temperature of one room (R33).
+type ProbeReading struct {
+	ID     int64
+	RoomID RoomID
+	At     unit.Instant
+	Temp   unit.Temp
+}
+
+// TableName of the record.
+func (ProbeReading) TableName() string { return "probe_readings" }
+
+// Hold stops everything it covers until a named person decides (R34).
+type Hold struct {
+	ID       HoldID
+	RoomID   RoomID // 0 unless a whole room
+	State    HoldState
+	Reason   string
+	OpenedAt unit.Instant
+	OpenedBy string
+	ClosedAt unit.Instant
+	ClosedBy string
+	Why      string
+}
+
+// TableName of the record.
+func (Hold) TableName() string { return "holds" }
+
+// HoldSlab is a slab covered by a hold.
+type HoldSlab struct {
+	HoldID HoldID `gorm:"primaryKey"`
+	SlabID SlabID `gorm:"primaryKey"`
+}
+
+// TableName of the record.
+func (HoldSlab) TableName() string { return "hold_slabs" }

@@ -1,0 +1,4 @@
+package store
+
+// dueTasks, in the order they are run at one moment.
+var dueTasks = []dueTask{}

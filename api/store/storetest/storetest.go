@@ -1,0 +1,143 @@
+// Package storetest opens a real store for tests: SQLite in a temporary folder, and
+// PostgreSQL in a schema of its own when TEST_POSTGRES names a server. There is no
+// stand-in for the store.
+package storetest
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"flitchbook/api/shop"
+	"flitchbook/api/store"
+	"flitchbook/planner/unit"
+	"flitchbook/testdata/scenario"
+)
+
+// Clock is a clock that moves only when told.
+type Clock struct{ at atomic.Int64 }
+
+// Now is the time it shows.
+func (c *Clock) Now() time.Time { return time.Unix(c.at.Load(), 0).UTC() }
+
+// Set moves it.
+func (c *Clock) Set(at unit.Instant) { c.at.Store(int64(at)) }
+
+// Add moves it forward.
+func (c *Clock) Add(d time.Duration) { c.at.Add(int64(d / time.Second)) }
+
+// A House is a furnished demo shop on a fresh database.
+type House struct {
+	*store.Store
+	Clock *Clock
+	Ctx   context.Context
+	URL   string // of its database
+}
+
+// At is an instant on the demo shop's clocks, from "2026-10-08 15:30".
+func (h *House) At(s string) unit.Instant {
+	t, err := time.ParseInLocation("2006-01-02 15:04", s, h.Loc)
+	if err != nil {
+		panic(err)
+	}
+	return unit.InstantOf(t)
+}
+
+// Go sets the clock to a moment of the shop.
+func (h *House) Go(s string) { h.Clock.Set(h.At(s)) }
+
+// Odile is the demo shop's owner.
+var Odile = shop.Actor{Kind: "staff", ID: 1, Name: "Odile", Role: shop.Owner}
+
+// Tobias is its butcher.
+var Tobias = shop.Actor{Kind: "staff", ID: 2, Name: "Tobias", Role: shop.Staff}
+
+// Each runs a test on SQLite and, when TEST_POSTGRES is set, on PostgreSQL. In CI it
+// must be set: nothing is skipped there.
+func Each(t *testing.T, test func(t *testing.T, h *House)) {
+	t.Helper()
+	t.Run("sqlite", func(t *testing.T) { test(t, Open(t, "sqlite:"+filepath.Join(t.TempDir(), "shop.db"))) })
+	t.Run("postgres", func(t *testing.T) { test(t, Open(t, PostgresURL(t))) })
+}
+
+// SQLite opens a furnished demo shop on SQLite.
+func SQLite(t testing.TB) *House {
+	t.Helper()
+	return Open(t, "sqlite:"+filepath.Join(t.TempDir(), "shop.db"))
+}
+
+// Open opens a furnished demo shop on a database, at Mon Aug 3 2026, 09:00.
+func Open(t testing.TB, url string) *House {
+	t.Helper()
+	h := Bare(t, url)
+	if err := h.Furnish(h.Ctx, Odile, scenario.Shop()); err != nil {
+		t.Fatal(err)
+	}
+	return h
+}
+
+// Bare opens an empty shop.
+func Bare(t testing.TB, url string) *House {
+	t.Helper()
+	h := &House{Clock: &Clock{}, Ctx: context.Background(), URL: url}
+	h.Clock.Set(unit.InstantOf(time.Date(2026, 8, 3, 14, 0, 0, 0, time.UTC)))
+	var nonce atomic.Int64
+	s, err := store.Open(h.Ctx, store.Config{
+		URL: url, BaseURL: "https://corbel.example.test", Domain: "corbel.example.test", Shop: "Corbel Street Butchery",
+		Secret: []byte("a secret for tests alone"), Now: h.Clock.Now,
+		Rand: func() int64 { return nonce.Add(1) },
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h.Store = s
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return h
+}
+
+var schemas atomic.Int64
+
+// PostgresURL makes a fresh schema on the server TEST_POSTGRES names and returns an
+// address that uses it. Without a server the test says so and is skipped; in CI it fails.
+func PostgresURL(t testing.TB) string {
+	t.Helper()
+	server := os.Getenv("TEST_POSTGRES")
+	if server == "" {
+		if os.Getenv("CI") != "" {
+			t.Fatal("TEST_POSTGRES is not set: in CI the checks on PostgreSQL may not be left out")
+		}
+		t.Skip("NOT CHECKED on PostgreSQL: set TEST_POSTGRES to a server's address to check there too")
+	}
+	schema := fmt.Sprintf("t%d_%d", os.Getpid(), schemas.Add(1))
+	ctx := context.Background()
+	c, err := pgx.Connect(ctx, server)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.Exec(ctx, "CREATE SCHEMA "+schema); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if _, err := c.Exec(ctx, "DROP SCHEMA "+schema+" CASCADE"); err != nil {
+			t.Error(err)
+		}
+		c.Close(ctx)
+	})
+	sep := "?"
+	if strings.Contains(server, "?") {
+		sep = "&"
+	}
+	return server + sep + url.Values{"search_path": {schema}}.Encode()
+}

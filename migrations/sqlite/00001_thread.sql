@@ -1,0 +1,793 @@
+-- The whole thread: class, booking, seat, slab, belly, side, animal, order, farm;
+-- cure, rooms and places; notices, calendar entries, accounts, history.
+-- Instants are seconds since 1970 UTC (0: never), days are text 2026-10-08 (NULL: none),
+-- weights nanograms, money cents, shares parts per million, temperatures hundredths of °F.
+-- +goose Up
+
+CREATE TABLE settings (
+    name TEXT PRIMARY KEY NOT NULL,
+    value TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE TABLE class_kinds (
+    id INTEGER PRIMARY KEY,
+    code TEXT NOT NULL UNIQUE,
+    name TEXT NOT NULL DEFAULT '',
+    species TEXT NOT NULL DEFAULT '',
+    piece TEXT NOT NULL DEFAULT '',
+    slabs INTEGER NOT NULL DEFAULT 0 CHECK (slabs IN (0, 1)),
+    dinner INTEGER NOT NULL DEFAULT 0 CHECK (dinner IN (0, 1)),
+    seats INTEGER NOT NULL DEFAULT 0,
+    min_seats INTEGER NOT NULL DEFAULT 0,
+    minutes INTEGER NOT NULL DEFAULT 0,
+    hang_min INTEGER NOT NULL DEFAULT 0,
+    hang_max INTEGER NOT NULL DEFAULT 0,
+    hang_target INTEGER NOT NULL DEFAULT 0,
+    lead_days INTEGER NOT NULL DEFAULT 0,
+    min_age INTEGER NOT NULL DEFAULT 0,
+    watch_age INTEGER NOT NULL DEFAULT 0,
+    does TEXT NOT NULL DEFAULT '',
+    sees TEXT NOT NULL DEFAULT '',
+    eats TEXT NOT NULL DEFAULT '',
+    takes TEXT NOT NULL DEFAULT '',
+    wear TEXT NOT NULL DEFAULT '',
+    access TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE TABLE prices (
+    id INTEGER PRIMARY KEY,
+    kind_id INTEGER NOT NULL REFERENCES class_kinds (id),
+    seat TEXT NOT NULL DEFAULT '',
+    cents INTEGER NOT NULL DEFAULT 0,
+    from_at INTEGER NOT NULL DEFAULT 0,
+    UNIQUE (kind_id, seat, from_at),
+    CHECK (cents >= 0)
+) STRICT;
+
+CREATE TABLE plants (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL DEFAULT '',
+    number TEXT NOT NULL DEFAULT '',
+    kill_weekdays TEXT NOT NULL DEFAULT '',
+    delivery_weekday INTEGER NOT NULL DEFAULT 0,
+    delivery_window TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE TABLE plant_closures (
+    id INTEGER PRIMARY KEY,
+    plant_id INTEGER NOT NULL REFERENCES plants (id),
+    from_day TEXT NOT NULL,
+    to_day TEXT NOT NULL,
+    species TEXT NOT NULL DEFAULT '',
+    reason TEXT NOT NULL DEFAULT '',
+    announced_at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE TABLE kill_days (
+    id INTEGER PRIMARY KEY,
+    plant_id INTEGER NOT NULL REFERENCES plants (id),
+    day TEXT NOT NULL,
+    delivery_day TEXT NOT NULL,
+    UNIQUE (plant_id, day)
+) STRICT;
+
+CREATE TABLE slots (
+    id INTEGER PRIMARY KEY,
+    kill_day_id INTEGER NOT NULL REFERENCES kill_days (id),
+    species TEXT NOT NULL DEFAULT '',
+    capacity INTEGER NOT NULL DEFAULT 0,
+    taken INTEGER NOT NULL DEFAULT 0,
+    UNIQUE (kill_day_id, species),
+    CHECK (taken BETWEEN 0 AND capacity)
+) STRICT;
+
+CREATE TABLE farms (
+    id INTEGER PRIMARY KEY,
+    code TEXT NOT NULL UNIQUE,
+    name TEXT NOT NULL DEFAULT '',
+    email TEXT NOT NULL DEFAULT '',
+    haul_cents INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE TABLE yield_profiles (
+    id INTEGER PRIMARY KEY,
+    farm_id INTEGER NOT NULL REFERENCES farms (id),
+    species TEXT NOT NULL DEFAULT '',
+    breed TEXT NOT NULL DEFAULT '',
+    hcw INTEGER NOT NULL DEFAULT 0,
+    shrink INTEGER NOT NULL DEFAULT 0,
+    belly INTEGER NOT NULL DEFAULT 0,
+    squaring INTEGER NOT NULL DEFAULT 0,
+    skin INTEGER NOT NULL DEFAULT 0,
+    cuts TEXT NOT NULL DEFAULT '',
+    price_per_pound INTEGER NOT NULL DEFAULT 0,
+    kill_fee INTEGER NOT NULL DEFAULT 0,
+    source TEXT NOT NULL DEFAULT '',
+    sample_size INTEGER NOT NULL DEFAULT 0,
+    since TEXT
+) STRICT;
+
+CREATE TABLE orders (
+    id INTEGER PRIMARY KEY,
+    number INTEGER NOT NULL UNIQUE,
+    farm_id INTEGER NOT NULL REFERENCES farms (id),
+    kill_day_id INTEGER NOT NULL REFERENCES kill_days (id),
+    species TEXT NOT NULL DEFAULT '',
+    state TEXT NOT NULL DEFAULT '',
+    animals INTEGER NOT NULL DEFAULT 0,
+    promised INTEGER NOT NULL DEFAULT 0,
+    delivered INTEGER NOT NULL DEFAULT 0,
+    condemned INTEGER NOT NULL DEFAULT 0,
+    order_by INTEGER NOT NULL DEFAULT 0,
+    price_cents INTEGER NOT NULL DEFAULT 0,
+    kill_fee INTEGER NOT NULL DEFAULT 0,
+    haul_cents INTEGER NOT NULL DEFAULT 0,
+    why TEXT NOT NULL DEFAULT '',
+    answer TEXT NOT NULL DEFAULT '',
+    short INTEGER NOT NULL DEFAULT 0 CHECK (short IN (0, 1)),
+    over INTEGER NOT NULL DEFAULT 0 CHECK (over IN (0, 1)),
+    late INTEGER NOT NULL DEFAULT 0 CHECK (late IN (0, 1)),
+    link_no INTEGER NOT NULL DEFAULT 0,
+    token_hash TEXT NOT NULL UNIQUE,
+    revision INTEGER NOT NULL DEFAULT 0,
+    created_at INTEGER NOT NULL DEFAULT 0,
+    asked_at INTEGER NOT NULL DEFAULT 0,
+    answered_at INTEGER NOT NULL DEFAULT 0,
+    CHECK (animals >= 0 AND promised >= 0 AND delivered >= 0 AND condemned >= 0)
+) STRICT;
+
+CREATE TABLE classes (
+    id INTEGER PRIMARY KEY,
+    code TEXT NOT NULL UNIQUE,
+    kind_id INTEGER NOT NULL REFERENCES class_kinds (id),
+    title TEXT NOT NULL DEFAULT '',
+    starts_at INTEGER NOT NULL DEFAULT 0,
+    ends_at INTEGER NOT NULL DEFAULT 0,
+    day TEXT NOT NULL,
+    seats INTEGER NOT NULL DEFAULT 0,
+    seats_taken INTEGER NOT NULL DEFAULT 0,
+    min_seats INTEGER NOT NULL DEFAULT 0,
+    state TEXT NOT NULL DEFAULT '',
+    demo_slabs INTEGER NOT NULL DEFAULT 0,
+    private INTEGER NOT NULL DEFAULT 0 CHECK (private IN (0, 1)),
+    flat_cents INTEGER NOT NULL DEFAULT 0,
+    kill_day_id INTEGER NOT NULL DEFAULT 0,
+    order_id INTEGER NOT NULL DEFAULT 0,
+    decide_at INTEGER NOT NULL DEFAULT 0,
+    sequence INTEGER NOT NULL DEFAULT 0,
+    revision INTEGER NOT NULL DEFAULT 0,
+    created_at INTEGER NOT NULL DEFAULT 0,
+    CHECK (seats_taken BETWEEN 0 AND seats),
+    CHECK (demo_slabs >= 0),
+    CHECK (ends_at > starts_at)
+) STRICT;
+
+CREATE INDEX classes_day ON classes (day);
+
+CREATE TABLE order_lines (
+    id INTEGER PRIMARY KEY,
+    order_id INTEGER NOT NULL REFERENCES orders (id),
+    class_id INTEGER NOT NULL DEFAULT 0,
+    piece TEXT NOT NULL DEFAULT '',
+    wanted INTEGER NOT NULL DEFAULT 0,
+    reason TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE INDEX order_lines_order ON order_lines (order_id);
+
+CREATE TABLE closed_days (
+    day TEXT PRIMARY KEY NOT NULL,
+    reason TEXT NOT NULL DEFAULT '',
+    counter INTEGER NOT NULL DEFAULT 0 CHECK (counter IN (0, 1)),
+    work INTEGER NOT NULL DEFAULT 0 CHECK (work IN (0, 1))
+) STRICT;
+
+CREATE TABLE bookings (
+    id INTEGER PRIMARY KEY,
+    number INTEGER NOT NULL UNIQUE,
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    state TEXT NOT NULL DEFAULT '',
+    source TEXT NOT NULL DEFAULT '',
+    payer_name TEXT NOT NULL DEFAULT '',
+    payer_email TEXT NOT NULL DEFAULT '',
+    payer_phone TEXT NOT NULL DEFAULT '',
+    collector TEXT NOT NULL DEFAULT '',
+    collector_mail TEXT NOT NULL DEFAULT '',
+    sliced INTEGER NOT NULL DEFAULT 0 CHECK (sliced IN (0, 1)),
+    note TEXT NOT NULL DEFAULT '',
+    seat_cents INTEGER NOT NULL DEFAULT 0,
+    watch_cents INTEGER NOT NULL DEFAULT 0,
+    second_cents INTEGER NOT NULL DEFAULT 0,
+    total_cents INTEGER NOT NULL DEFAULT 0,
+    paid_cents INTEGER NOT NULL DEFAULT 0,
+    deposit_cents INTEGER NOT NULL DEFAULT 0,
+    balance_due_on TEXT,
+    firm_at INTEGER NOT NULL DEFAULT 0,
+    link_no INTEGER NOT NULL DEFAULT 0,
+    token_hash TEXT NOT NULL UNIQUE,
+    let_go_reason TEXT NOT NULL DEFAULT '',
+    revision INTEGER NOT NULL DEFAULT 0,
+    created_at INTEGER NOT NULL DEFAULT 0,
+    CHECK (total_cents >= 0 AND paid_cents >= 0)
+) STRICT;
+
+CREATE INDEX bookings_class ON bookings (class_id);
+
+CREATE INDEX bookings_payer ON bookings (payer_email);
+
+CREATE TABLE guests (
+    id INTEGER PRIMARY KEY,
+    booking_id INTEGER NOT NULL REFERENCES bookings (id),
+    name TEXT NOT NULL DEFAULT '',
+    email TEXT NOT NULL DEFAULT '',
+    age INTEGER NOT NULL DEFAULT 0,
+    payer INTEGER NOT NULL DEFAULT 0 CHECK (payer IN (0, 1)),
+    needs_state TEXT NOT NULL DEFAULT '',
+    remember INTEGER NOT NULL DEFAULT 0 CHECK (remember IN (0, 1)),
+    guardian_signed INTEGER NOT NULL DEFAULT 0 CHECK (guardian_signed IN (0, 1)),
+    wine INTEGER NOT NULL DEFAULT 0 CHECK (wine IN (0, 1)),
+    link_no INTEGER NOT NULL DEFAULT 0,
+    token_hash TEXT NOT NULL UNIQUE
+) STRICT;
+
+CREATE INDEX guests_booking ON guests (booking_id);
+
+CREATE TABLE needs (
+    id INTEGER PRIMARY KEY,
+    guest_id INTEGER NOT NULL REFERENCES guests (id),
+    allergen TEXT NOT NULL DEFAULT '',
+    severe INTEGER NOT NULL DEFAULT 0 CHECK (severe IN (0, 1)),
+    words TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE INDEX needs_guest ON needs (guest_id);
+
+CREATE TABLE seats (
+    id INTEGER PRIMARY KEY,
+    booking_id INTEGER NOT NULL REFERENCES bookings (id),
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    guest_id INTEGER NOT NULL REFERENCES guests (id),
+    kind TEXT NOT NULL DEFAULT '',
+    slabs INTEGER NOT NULL DEFAULT 0,
+    position INTEGER NOT NULL DEFAULT 0,
+    state TEXT NOT NULL DEFAULT '',
+    CHECK (slabs BETWEEN 0 AND 2)
+) STRICT;
+
+CREATE INDEX seats_booking ON seats (booking_id);
+
+CREATE INDEX seats_class ON seats (class_id);
+
+CREATE TABLE jars (
+    id INTEGER PRIMARY KEY,
+    code TEXT NOT NULL UNIQUE,
+    name TEXT NOT NULL DEFAULT '',
+    rate INTEGER NOT NULL DEFAULT 0,
+    contents TEXT NOT NULL DEFAULT '',
+    allergens TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE TABLE jars_away (
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    jar_id INTEGER NOT NULL REFERENCES jars (id),
+    since INTEGER NOT NULL DEFAULT 0,
+    PRIMARY KEY (class_id, jar_id)
+) STRICT;
+
+CREATE TABLE picks (
+    id INTEGER PRIMARY KEY,
+    seat_id INTEGER NOT NULL REFERENCES seats (id),
+    slot INTEGER NOT NULL DEFAULT 0,
+    jar_id INTEGER NOT NULL DEFAULT 0,
+    state TEXT NOT NULL DEFAULT '',
+    UNIQUE (seat_id, slot)
+) STRICT;
+
+CREATE TABLE seat_holds (
+    id INTEGER PRIMARY KEY,
+    booking_id INTEGER NOT NULL REFERENCES bookings (id),
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    seats INTEGER NOT NULL DEFAULT 0,
+    until INTEGER NOT NULL DEFAULT 0,
+    grace_until INTEGER NOT NULL DEFAULT 0,
+    ended_at INTEGER NOT NULL DEFAULT 0,
+    reason TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE UNIQUE INDEX seat_holds_open ON seat_holds (booking_id) WHERE ended_at = 0;
+
+CREATE INDEX seat_holds_due ON seat_holds (until) WHERE ended_at = 0;
+
+CREATE TABLE waiting_entries (
+    id INTEGER PRIMARY KEY,
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    booking_id INTEGER NOT NULL REFERENCES bookings (id),
+    seats INTEGER NOT NULL DEFAULT 0,
+    joined_at INTEGER NOT NULL DEFAULT 0,
+    offer_sent_at INTEGER NOT NULL DEFAULT 0,
+    offer_until INTEGER NOT NULL DEFAULT 0,
+    ended_at INTEGER NOT NULL DEFAULT 0,
+    outcome TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE UNIQUE INDEX waiting_open ON waiting_entries (booking_id) WHERE ended_at = 0;
+
+CREATE TABLE vouchers (
+    id INTEGER PRIMARY KEY,
+    code_hash TEXT NOT NULL UNIQUE,
+    code_end TEXT NOT NULL DEFAULT '',
+    kind TEXT NOT NULL DEFAULT '',
+    kind_id INTEGER NOT NULL DEFAULT 0,
+    paid_cents INTEGER NOT NULL DEFAULT 0,
+    left_cents INTEGER NOT NULL DEFAULT 0,
+    state TEXT NOT NULL DEFAULT '',
+    buyer_name TEXT NOT NULL DEFAULT '',
+    buyer_email TEXT NOT NULL DEFAULT '',
+    receiver_name TEXT NOT NULL DEFAULT '',
+    receiver_email TEXT NOT NULL DEFAULT '',
+    send_on TEXT,
+    sold_on TEXT NOT NULL,
+    expires_on TEXT NOT NULL,
+    CHECK (left_cents >= 0)
+) STRICT;
+
+CREATE TABLE credits (
+    id INTEGER PRIMARY KEY,
+    owner_name TEXT NOT NULL DEFAULT '',
+    owner_email TEXT NOT NULL DEFAULT '',
+    cents INTEGER NOT NULL DEFAULT 0,
+    left_cents INTEGER NOT NULL DEFAULT 0,
+    state TEXT NOT NULL DEFAULT '',
+    reason TEXT NOT NULL DEFAULT '',
+    booking_id INTEGER NOT NULL DEFAULT 0,
+    expires_on TEXT NOT NULL,
+    created_at INTEGER NOT NULL DEFAULT 0,
+    CHECK (left_cents BETWEEN 0 AND cents)
+) STRICT;
+
+CREATE TABLE payments (
+    id INTEGER PRIMARY KEY,
+    booking_id INTEGER NOT NULL DEFAULT 0,
+    voucher_id INTEGER NOT NULL DEFAULT 0,
+    credit_id INTEGER NOT NULL DEFAULT 0,
+    cents INTEGER NOT NULL DEFAULT 0,
+    method TEXT NOT NULL DEFAULT '',
+    key TEXT NOT NULL UNIQUE,
+    note TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0,
+    actor TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE INDEX payments_booking ON payments (booking_id);
+
+CREATE TABLE deliveries (
+    id INTEGER PRIMARY KEY,
+    order_id INTEGER NOT NULL REFERENCES orders (id),
+    day TEXT NOT NULL,
+    at INTEGER NOT NULL DEFAULT 0,
+    legend TEXT NOT NULL DEFAULT '',
+    lot TEXT NOT NULL UNIQUE,
+    received_by TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE TABLE animals (
+    id INTEGER PRIMARY KEY,
+    order_id INTEGER NOT NULL REFERENCES orders (id),
+    delivery_id INTEGER NOT NULL DEFAULT 0,
+    number INTEGER NOT NULL DEFAULT 0,
+    tag TEXT NOT NULL DEFAULT '',
+    species TEXT NOT NULL DEFAULT '',
+    hot INTEGER NOT NULL DEFAULT 0,
+    condemned INTEGER NOT NULL DEFAULT 0 CHECK (condemned IN (0, 1)),
+    killed_on TEXT,
+    UNIQUE (order_id, number)
+) STRICT;
+
+CREATE TABLE sides (
+    id INTEGER PRIMARY KEY,
+    animal_id INTEGER NOT NULL REFERENCES animals (id),
+    which TEXT NOT NULL DEFAULT '',
+    cold INTEGER NOT NULL DEFAULT 0,
+    UNIQUE (animal_id, which)
+) STRICT;
+
+CREATE TABLE bellies (
+    id INTEGER PRIMARY KEY,
+    side_id INTEGER NOT NULL UNIQUE REFERENCES sides (id),
+    weight INTEGER NOT NULL DEFAULT 0,
+    measured INTEGER NOT NULL DEFAULT 0 CHECK (measured IN (0, 1)),
+    skin_on INTEGER NOT NULL DEFAULT 0 CHECK (skin_on IN (0, 1))
+) STRICT;
+
+CREATE TABLE claims (
+    id INTEGER PRIMARY KEY,
+    piece TEXT NOT NULL DEFAULT '',
+    subject_id INTEGER NOT NULL DEFAULT 0,
+    purpose TEXT NOT NULL DEFAULT '',
+    class_id INTEGER NOT NULL DEFAULT 0,
+    made_at INTEGER NOT NULL DEFAULT 0,
+    ended_at INTEGER NOT NULL DEFAULT 0,
+    made_by TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE UNIQUE INDEX claims_one ON claims (piece, subject_id) WHERE ended_at = 0;
+
+CREATE TABLE slabs (
+    id INTEGER PRIMARY KEY,
+    tag TEXT NOT NULL UNIQUE,
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    number INTEGER NOT NULL DEFAULT 0,
+    seat_id INTEGER NOT NULL DEFAULT 0,
+    slot INTEGER NOT NULL DEFAULT 0,
+    demo INTEGER NOT NULL DEFAULT 0 CHECK (demo IN (0, 1)),
+    belly_id INTEGER NOT NULL DEFAULT 0,
+    piece INTEGER NOT NULL DEFAULT 0,
+    skin_on INTEGER NOT NULL DEFAULT 0 CHECK (skin_on IN (0, 1)),
+    planned INTEGER NOT NULL DEFAULT 0,
+    green INTEGER NOT NULL DEFAULT 0,
+    at_seat INTEGER NOT NULL DEFAULT 0,
+    finished INTEGER NOT NULL DEFAULT 0,
+    jar_id INTEGER NOT NULL DEFAULT 0,
+    state TEXT NOT NULL DEFAULT '',
+    held_from TEXT NOT NULL DEFAULT '',
+    sealed_on TEXT,
+    unbag_from TEXT,
+    smoke_on TEXT,
+    ready_on TEXT,
+    packed_on TEXT,
+    use_by TEXT,
+    shelf_at INTEGER NOT NULL DEFAULT 0,
+    revision INTEGER NOT NULL DEFAULT 0,
+    UNIQUE (class_id, number)
+) STRICT;
+
+CREATE UNIQUE INDEX slabs_seat ON slabs (seat_id, slot) WHERE seat_id <> 0 AND state NOT IN ('dumped', 'replaced');
+
+CREATE UNIQUE INDEX slabs_piece ON slabs (belly_id, piece) WHERE belly_id <> 0;
+
+CREATE TABLE steps (
+    id INTEGER PRIMARY KEY,
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    from_state TEXT NOT NULL DEFAULT '',
+    to_state TEXT NOT NULL DEFAULT '',
+    counted INTEGER NOT NULL DEFAULT 0 CHECK (counted IN (0, 1)),
+    done_at INTEGER NOT NULL DEFAULT 0,
+    received_at INTEGER NOT NULL DEFAULT 0,
+    actor TEXT NOT NULL DEFAULT '',
+    device TEXT NOT NULL DEFAULT '',
+    key TEXT NOT NULL UNIQUE,
+    reading TEXT NOT NULL DEFAULT '',
+    reason TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE INDEX steps_slab ON steps (slab_id);
+
+CREATE TABLE recipes (
+    id INTEGER PRIMARY KEY,
+    code TEXT NOT NULL UNIQUE,
+    name TEXT NOT NULL DEFAULT '',
+    salt INTEGER NOT NULL DEFAULT 0,
+    sugar INTEGER NOT NULL DEFAULT 0,
+    cure INTEGER NOT NULL DEFAULT 0,
+    skin_share INTEGER NOT NULL DEFAULT 0,
+    "limit" INTEGER NOT NULL DEFAULT 0,
+    floor INTEGER NOT NULL DEFAULT 0,
+    source TEXT NOT NULL DEFAULT '',
+    approved_by TEXT NOT NULL DEFAULT '',
+    approved_on TEXT
+) STRICT;
+
+CREATE TABLE ingredient_lots (
+    id INTEGER PRIMARY KEY,
+    ingredient TEXT NOT NULL DEFAULT '',
+    code TEXT NOT NULL DEFAULT '',
+    supplier TEXT NOT NULL DEFAULT '',
+    nitrite INTEGER NOT NULL DEFAULT 0,
+    nitrate INTEGER NOT NULL DEFAULT 0,
+    opened_on TEXT,
+    used_up_on TEXT,
+    UNIQUE (ingredient, code),
+    CHECK (nitrite BETWEEN 0 AND 1000000 AND nitrate BETWEEN 0 AND 1000000)
+) STRICT;
+
+CREATE TABLE jar_lots (
+    id INTEGER PRIMARY KEY,
+    jar_id INTEGER NOT NULL REFERENCES jars (id),
+    lot_id INTEGER NOT NULL REFERENCES ingredient_lots (id),
+    from_at INTEGER NOT NULL DEFAULT 0,
+    until_at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE TABLE scales (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE,
+    step INTEGER NOT NULL DEFAULT 0,
+    CHECK (step > 0)
+) STRICT;
+
+CREATE TABLE scale_checks (
+    id INTEGER PRIMARY KEY,
+    scale_id INTEGER NOT NULL REFERENCES scales (id),
+    day TEXT NOT NULL,
+    shown INTEGER NOT NULL DEFAULT 0,
+    passed INTEGER NOT NULL DEFAULT 0 CHECK (passed IN (0, 1)),
+    actor TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE TABLE cure_tickets (
+    id INTEGER PRIMARY KEY,
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    recipe_id INTEGER NOT NULL REFERENCES recipes (id),
+    cure_lot_id INTEGER NOT NULL REFERENCES ingredient_lots (id),
+    jar_id INTEGER NOT NULL DEFAULT 0,
+    green INTEGER NOT NULL DEFAULT 0,
+    basis INTEGER NOT NULL DEFAULT 0,
+    salt INTEGER NOT NULL DEFAULT 0,
+    sugar INTEGER NOT NULL DEFAULT 0,
+    cure INTEGER NOT NULL DEFAULT 0,
+    spice INTEGER NOT NULL DEFAULT 0,
+    ppm INTEGER NOT NULL DEFAULT 0,
+    made_at INTEGER NOT NULL DEFAULT 0,
+    superseded_at INTEGER NOT NULL DEFAULT 0,
+    CHECK (green > 0 AND basis > 0)
+) STRICT;
+
+CREATE UNIQUE INDEX cure_tickets_one ON cure_tickets (slab_id) WHERE superseded_at = 0;
+
+CREATE TABLE weigh_outs (
+    id INTEGER PRIMARY KEY,
+    ticket_id INTEGER NOT NULL REFERENCES cure_tickets (id),
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    scale_id INTEGER NOT NULL REFERENCES scales (id),
+    salt INTEGER NOT NULL DEFAULT 0,
+    sugar INTEGER NOT NULL DEFAULT 0,
+    cure INTEGER NOT NULL DEFAULT 0,
+    spice INTEGER NOT NULL DEFAULT 0,
+    ppm INTEGER NOT NULL DEFAULT 0,
+    passed INTEGER NOT NULL DEFAULT 0 CHECK (passed IN (0, 1)),
+    reason TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0,
+    actor TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE INDEX weigh_outs_slab ON weigh_outs (slab_id);
+
+CREATE TABLE weigh_out_lots (
+    weigh_out_id INTEGER NOT NULL REFERENCES weigh_outs (id),
+    lot_id INTEGER NOT NULL REFERENCES ingredient_lots (id),
+    PRIMARY KEY (weigh_out_id, lot_id)
+) STRICT;
+
+CREATE INDEX weigh_out_lots_lot ON weigh_out_lots (lot_id);
+
+CREATE TABLE rooms (
+    id INTEGER PRIMARY KEY,
+    code TEXT NOT NULL UNIQUE,
+    name TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE TABLE places (
+    id INTEGER PRIMARY KEY,
+    room_id INTEGER NOT NULL REFERENCES rooms (id),
+    kind TEXT NOT NULL DEFAULT '',
+    code TEXT NOT NULL UNIQUE,
+    bottom INTEGER NOT NULL DEFAULT 0 CHECK (bottom IN (0, 1))
+) STRICT;
+
+CREATE TABLE placements (
+    id INTEGER PRIMARY KEY,
+    place_id INTEGER NOT NULL REFERENCES places (id),
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    since INTEGER NOT NULL DEFAULT 0,
+    until_at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE UNIQUE INDEX placements_place ON placements (place_id) WHERE until_at = 0;
+
+CREATE UNIQUE INDEX placements_slab ON placements (slab_id) WHERE until_at = 0;
+
+CREATE TABLE smoke_loads (
+    id INTEGER PRIMARY KEY,
+    day TEXT NOT NULL UNIQUE,
+    hooks INTEGER NOT NULL DEFAULT 0,
+    house_hooks INTEGER NOT NULL DEFAULT 0,
+    state TEXT NOT NULL DEFAULT '',
+    revision INTEGER NOT NULL DEFAULT 0,
+    CHECK (house_hooks BETWEEN 0 AND hooks)
+) STRICT;
+
+CREATE TABLE load_slabs (
+    load_id INTEGER NOT NULL REFERENCES smoke_loads (id),
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    place_id INTEGER NOT NULL DEFAULT 0,
+    reason TEXT NOT NULL DEFAULT '',
+    PRIMARY KEY (load_id, slab_id)
+) STRICT;
+
+CREATE UNIQUE INDEX load_slabs_hook ON load_slabs (load_id, place_id) WHERE place_id <> 0;
+
+CREATE TABLE hook_plans (
+    day TEXT PRIMARY KEY NOT NULL,
+    house_hooks INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE TABLE probe_readings (
+    id INTEGER PRIMARY KEY,
+    room_id INTEGER NOT NULL REFERENCES rooms (id),
+    at INTEGER NOT NULL DEFAULT 0,
+    temp INTEGER NOT NULL DEFAULT 0,
+    UNIQUE (room_id, at)
+) STRICT;
+
+CREATE TABLE holds (
+    id INTEGER PRIMARY KEY,
+    room_id INTEGER NOT NULL DEFAULT 0,
+    state TEXT NOT NULL DEFAULT '',
+    reason TEXT NOT NULL DEFAULT '',
+    opened_at INTEGER NOT NULL DEFAULT 0,
+    opened_by TEXT NOT NULL DEFAULT '',
+    closed_at INTEGER NOT NULL DEFAULT 0,
+    closed_by TEXT NOT NULL DEFAULT '',
+    why TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE TABLE hold_slabs (
+    hold_id INTEGER NOT NULL REFERENCES holds (id),
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    PRIMARY KEY (hold_id, slab_id)
+) STRICT;
+
+CREATE TABLE notices (
+    id INTEGER PRIMARY KEY,
+    key TEXT NOT NULL UNIQUE,
+    kind TEXT NOT NULL DEFAULT '',
+    state TEXT NOT NULL DEFAULT '',
+    to_name TEXT NOT NULL DEFAULT '',
+    to_addr TEXT NOT NULL DEFAULT '',
+    facts TEXT NOT NULL DEFAULT '',
+    subject TEXT NOT NULL DEFAULT '',
+    subject_id INTEGER NOT NULL DEFAULT 0,
+    urgent INTEGER NOT NULL DEFAULT 0 CHECK (urgent IN (0, 1)),
+    due_at INTEGER NOT NULL DEFAULT 0,
+    attempts INTEGER NOT NULL DEFAULT 0,
+    leased_until INTEGER NOT NULL DEFAULT 0,
+    sent_at INTEGER NOT NULL DEFAULT 0,
+    last_error TEXT NOT NULL DEFAULT '',
+    created_at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE INDEX notices_due ON notices (due_at) WHERE state = 'waiting to send';
+
+CREATE INDEX notices_subject ON notices (subject, subject_id);
+
+CREATE TABLE entries (
+    uid TEXT PRIMARY KEY NOT NULL,
+    kind TEXT NOT NULL DEFAULT '',
+    subject TEXT NOT NULL DEFAULT '',
+    subject_id INTEGER NOT NULL DEFAULT 0,
+    starts_at INTEGER NOT NULL DEFAULT 0,
+    ends_at INTEGER NOT NULL DEFAULT 0,
+    day TEXT,
+    title TEXT NOT NULL DEFAULT '',
+    text TEXT NOT NULL DEFAULT '',
+    cancelled INTEGER NOT NULL DEFAULT 0 CHECK (cancelled IN (0, 1)),
+    sequence INTEGER NOT NULL DEFAULT 0,
+    changed_at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE INDEX entries_subject ON entries (subject, subject_id);
+
+CREATE TABLE feeds (
+    id INTEGER PRIMARY KEY,
+    kind TEXT NOT NULL DEFAULT '',
+    subject_id INTEGER NOT NULL DEFAULT 0,
+    link_no INTEGER NOT NULL DEFAULT 0,
+    token_hash TEXT NOT NULL UNIQUE,
+    created_at INTEGER NOT NULL DEFAULT 0,
+    revoked_at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE TABLE accounts (
+    id INTEGER PRIMARY KEY,
+    login TEXT NOT NULL UNIQUE,
+    name TEXT NOT NULL DEFAULT '',
+    role TEXT NOT NULL DEFAULT '',
+    password_hash TEXT NOT NULL DEFAULT '',
+    under18 INTEGER NOT NULL DEFAULT 0 CHECK (under18 IN (0, 1)),
+    disabled INTEGER NOT NULL DEFAULT 0 CHECK (disabled IN (0, 1)),
+    created_at INTEGER NOT NULL DEFAULT 0,
+    CHECK (role IN ('owner', 'staff', 'kitchen'))
+) STRICT;
+
+CREATE TABLE sessions (
+    token TEXT PRIMARY KEY NOT NULL,
+    data BLOB NOT NULL,
+    expiry INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE INDEX sessions_expiry ON sessions (expiry);
+
+CREATE TABLE history (
+    id INTEGER PRIMARY KEY,
+    subject TEXT NOT NULL DEFAULT '',
+    subject_id INTEGER NOT NULL DEFAULT 0,
+    what TEXT NOT NULL DEFAULT '',
+    from_state TEXT NOT NULL DEFAULT '',
+    to_state TEXT NOT NULL DEFAULT '',
+    actor TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0,
+    detail TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE INDEX history_subject ON history (subject, subject_id);
+
+CREATE TABLE repeat_keys (
+    key TEXT NOT NULL DEFAULT '',
+    route TEXT NOT NULL DEFAULT '',
+    actor TEXT NOT NULL DEFAULT '',
+    fingerprint TEXT NOT NULL DEFAULT '',
+    status INTEGER NOT NULL DEFAULT 0,
+    body TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0,
+    PRIMARY KEY (key, route, actor)
+) STRICT;
+
+-- +goose Down
+
+DROP TABLE repeat_keys;
+DROP TABLE history;
+DROP TABLE sessions;
+DROP TABLE accounts;
+DROP TABLE feeds;
+DROP TABLE entries;
+DROP TABLE notices;
+DROP TABLE hold_slabs;
+DROP TABLE holds;
+DROP TABLE probe_readings;
+DROP TABLE hook_plans;
+DROP TABLE load_slabs;
+DROP TABLE smoke_loads;
+DROP TABLE placements;
+DROP TABLE places;
+DROP TABLE rooms;
+DROP TABLE weigh_out_lots;
+DROP TABLE weigh_outs;
+DROP TABLE cure_tickets;
+DROP TABLE scale_checks;
+DROP TABLE scales;
+DROP TABLE jar_lots;
+DROP TABLE ingredient_lots;
+DROP TABLE recipes;
+DROP TABLE steps;
+DROP TABLE slabs;
+DROP TABLE claims;
+DROP TABLE bellies;
+DROP TABLE sides;
+DROP TABLE animals;
+DROP TABLE deliveries;
+DROP TABLE payments;
+DROP TABLE credits;
+DROP TABLE vouchers;
+DROP TABLE waiting_entries;
+DROP TABLE seat_holds;
+DROP TABLE picks;
+DROP TABLE jars_away;
+DROP TABLE jars;
+DROP TABLE seats;
+DROP TABLE needs;
+DROP TABLE guests;
+DROP TABLE bookings;
+DROP TABLE closed_days;
+DROP TABLE order_lines;
+DROP TABLE classes;
+DROP TABLE orders;
+DROP TABLE yield_profiles;
+DROP TABLE farms;
+DROP TABLE slots;
+DROP TABLE kill_days;
+DROP TABLE plant_closures;
+DROP TABLE plants;
+DROP TABLE prices;
+DROP TABLE class_kinds;
+DROP TABLE settings;
