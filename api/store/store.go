@@ -149,3 +149,8 @@ func (s *Store) Ping(ctx context.Context) error {
 	var one int
 	return s.read(ctx).Raw("SELECT 1").Scan(&one).Error
 }
+
+// LogFault logs an internal error at the edge, once.
+func (s *Store) LogFault(what string, err error) {
+	s.log.Error("fault", "what", what, "error", err.Error())
+}

@@ -1,0 +1,78 @@
+package frontend
+
+import (
+	"net/http"
+	"net/url"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"flitchbook/api"
+	"flitchbook/api/shop"
+	"flitchbook/api/store"
+)
+
+// Site is the pages on top of the records.
+type Site struct {
+	*Renderer
+	Store *store.Store
+}
+
+// NewSite parses the pages for a store. cfg's zone, clock and actor are taken from
+// the store and the session.
+func NewSite(s *store.Store, cfg Config) (*Site, error) {
+	cfg.Loc, cfg.ShopName = s.Loc, s.Config.Shop
+	cfg.Now = func() time.Time { return s.Now().Time() }
+	cfg.Actor = func(c echo.Context) Actor {
+		by := api.Actor(c)
+		if !by.IsStaff() {
+			return Actor{}
+		}
+		return Actor{Name: by.Name, Role: Role(by.Role)}
+	}
+	r, err := NewRenderer(cfg)
+	if err != nil {
+		return nil, err
+	}
+	return &Site{Renderer: r, Store: s}, nil
+}
+
+// Routes puts every page on e, in reading order. Each group's routes stand in the
+// file of its noun.
+func (s *Site) Routes(e *echo.Echo) {
+	s.Static(e)
+}
+
+// Fail answers a failed page request: a person who must sign in is led there, any other
+// no is said in plain words, a fault is logged once with its whole chain.
+func (s *Site) Fail(c echo.Context, err error) error {
+	status := api.Status(err)
+	if status == http.StatusUnauthorized && c.Request().Method == http.MethodGet {
+		return c.Redirect(http.StatusSeeOther, "/login?then="+url.QueryEscape(c.Request().URL.Path))
+	}
+	if status >= http.StatusInternalServerError {
+		s.Store.LogFault(c.Path(), err)
+		return s.ErrorPage(c, status, "", "")
+	}
+	text := ""
+	if e, ok := shop.AsError(err); ok {
+		text = e.Text
+	}
+	return s.ErrorPage(c, status, "", text)
+}
+
+// refused puts a shop error into a form, so that the page can be shown again with what
+// was typed. It reports false for errors the page cannot mend.
+func refused(f *Form, err error) bool {
+	e, ok := shop.AsError(err)
+	if !ok || (e.Kind != shop.Invalid && e.Kind != shop.Conflict) {
+		return false
+	}
+	for name, text := range e.Fields {
+		f.Fail(name, text)
+	}
+	if len(e.Fields) == 0 {
+		f.Fail("", e.Text)
+	}
+	return true
+}
