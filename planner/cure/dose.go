@@ -1,0 +1,111 @@
+package cure
+
+import (
+	"math/big"
+
+	"flitchbook/planner/unit"
+)
+
+// A Lot is one package of curing salt as its label states it. Strengths differ:
+// 6.25 % is usual on US labels, an ounce of nitrite to a pound of salt is 5.8824 %,
+// all-in-one cures hold 0.6–1 %; so the share always comes from the lot.
+type Lot struct {
+	ID      string
+	Nitrite unit.Ratio // sodium nitrite by weight
+	Nitrate unit.Ratio // sodium nitrate by weight; none may go into bacon
+}
+
+// A Dose is a weight of curing salt from one lot.
+type Dose struct {
+	Lot
+	Weight unit.Weight
+}
+
+// A Slab is one piece of belly before cure.
+type Slab struct {
+	Tag    string
+	Green  unit.Weight // weighed raw, as it lies there
+	SkinOn bool
+	Skin   unit.Ratio // share of Green that is skin, where it was measured; 0 = not measured
+}
+
+// LeastSkin is the share of a skin-on belly that counts as skin unless more was
+// measured. Source: FSIS Directive 7620.3 as quoted (about 10 %).
+const LeastSkin = 10 * unit.Percent
+
+// skin is the share of the slab's weight that takes no cure.
+func (s Slab) skin(least unit.Ratio) unit.Ratio {
+	if !s.SkinOn {
+		return 0
+	}
+	return max(least, s.Skin)
+}
+
+// Basis is the weight of the meat under the skin by the rule, rounded half up to a
+// nanogram.
+func (s Slab) Basis(r SkinRule) unit.Weight { return weightOf(s.meat(r.Least)) }
+
+// meat is Basis exactly, in nanograms.
+func (s Slab) meat(least unit.Ratio) *big.Rat {
+	return mul(weight(s.Green), ratio(unit.One-s.skin(least)))
+}
+
+// nitriteIn is the sodium nitrite in the doses, exactly, in nanograms.
+func nitriteIn(doses []Dose) *big.Rat {
+	sum := new(big.Rat)
+	for _, d := range doses {
+		sum.Add(sum, mul(weight(d.Weight), ratio(d.Nitrite)))
+	}
+	return sum
+}
+
+func nitrateIn(doses []Dose) *big.Rat {
+	sum := new(big.Rat)
+	for _, d := range doses {
+		sum.Add(sum, mul(weight(d.Weight), ratio(d.Nitrate)))
+	}
+	return sum
+}
+
+var million = big.NewRat(1_000_000, 1) // never written to
+
+// per is part ÷ whole in mg/kg, exactly; whole must be above zero.
+func per(part, whole *big.Rat) *big.Rat {
+	r := new(big.Rat).Quo(part, whole)
+	return r.Mul(r, million)
+}
+
+// Ingoing is the nitrite the doses put into meat of weight w, which must be above
+// zero: Σ mᵢ·fᵢ ÷ w. For a skin-on slab w is its Basis.
+func Ingoing(w unit.Weight, doses ...Dose) PPM { return ppmOf(per(nitriteIn(doses), weight(w))) }
+
+// DoseFor is the curing salt of strength f that puts target into meat of weight w,
+// rounded down to a nanogram so that it never passes its target. f must be above zero.
+func DoseFor(target PPM, w unit.Weight, f unit.Ratio) unit.Weight {
+	return unit.Weight(floor(doseFor(target, weight(w), f)))
+}
+
+func doseFor(target PPM, w *big.Rat, f unit.Ratio) *big.Rat {
+	r := mul(target.rat(), w)
+	return r.Quo(r, mul(ratio(f), million))
+}
+
+func floor(r *big.Rat) int64 { return new(big.Int).Quo(r.Num(), r.Denom()).Int64() }
+
+// FromMix is the nitrite when part of a ready-made mix is rubbed on: the mix weighs
+// total and holds the doses, used of it goes onto meat of weight w.
+func FromMix(total, used, w unit.Weight, doses ...Dose) PPM {
+	n := mul(nitriteIn(doses), weight(used))
+	n.Quo(n, weight(total))
+	return ppmOf(per(n, weight(w)))
+}
+
+// WeighingError is what half a scale step on the curing salt makes of the nitrite:
+// (step ÷ 2)·f ÷ w.
+func WeighingError(step, w unit.Weight, f unit.Ratio) PPM {
+	return ppmOf(per(halfStep(step, f), weight(w)))
+}
+
+func halfStep(step unit.Weight, f unit.Ratio) *big.Rat {
+	return mul(weight(step), ratio(f), big.NewRat(1, 2))
+}

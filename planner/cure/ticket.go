@@ -1,0 +1,239 @@
+package cure
+
+import (
+	"fmt"
+	"math/big"
+
+	"flitchbook/planner/unit"
+)
+
+// The steps dry goods are weighed out in, halves up.
+const (
+	GoodsStep = unit.Gram      // salt, sugar, spice
+	CureStep  = unit.Gram / 10 // curing salt
+)
+
+// A Recipe is a dry cure as shares of the meat under the skin, and the limit it is
+// made under.
+type Recipe struct {
+	Name       string
+	Salt       unit.Ratio // plain salt; the salt inside the curing salt comes on top
+	Sugar      unit.Ratio
+	CuringSalt unit.Ratio
+	Limit      Limit
+}
+
+// HouseRecipe is the shop's dry cure (house rule): salt 2.20 %, sugar 1.10 %,
+// curing salt 0.25 %, under the United States limit for dry-cured bacon.
+func HouseRecipe() Recipe {
+	return Recipe{Name: "house dry cure", Salt: 22_000, Sugar: 11_000, CuringSalt: 2_500, Limit: USDryBacon()}
+}
+
+// A Jar is the spice picked, as a share of the green weight (skin included: the
+// spice lies on the outside). Plain has rate 0.
+type Jar struct {
+	Code string
+	Rate unit.Ratio
+}
+
+// A LotShare is the part of a slab's curing salt that comes from one lot. The
+// shares of a slab add up to the whole.
+type LotShare struct {
+	Lot
+	Share unit.Ratio
+}
+
+// WholeLot is all of the curing salt from one lot.
+func WholeLot(l Lot) []LotShare { return []LotShare{{Lot: l, Share: unit.One}} }
+
+// A Ticket is what to weigh out for one slab.
+type Ticket struct {
+	Slab       Slab
+	Recipe     Recipe
+	Basis      unit.Weight // the meat under the skin, to a nanogram
+	Salt       unit.Weight
+	Sugar      unit.Weight
+	CuringSalt unit.Weight
+	Parts      []Dose // the curing salt by lot; the weights add up to CuringSalt
+	Jar        Jar
+	Spice      unit.Weight
+	Step       unit.Weight // step of the scale the curing salt is to be weighed on
+	Verdict    Verdict     // ok or warn; PPM is exact from the rounded grams
+}
+
+// A Refusal is the error of a ticket that must not be made.
+type Refusal struct{ Verdict Verdict }
+
+func (r *Refusal) Error() string { return r.Verdict.Reason() }
+
+func refuse(format string, a ...any) error { return &Refusal{block(format, a...)} }
+
+// NewTicket weighs out the recipe for the slab. step is the step of the scale the
+// curing salt is weighed on, 0.1 g or finer. The error is a *Refusal with the
+// reason in words and numbers when the ticket would lie outside the limit, its
+// floor included, or when the figures make no ticket.
+func NewTicket(s Slab, r Recipe, j Jar, lots []LotShare, step unit.Weight) (Ticket, error) {
+	if v, bad := unfit(r.Limit, s, nil); bad {
+		return Ticket{}, &Refusal{v}
+	}
+	if r.Limit.Method != Dry {
+		return Ticket{}, refuse("a ticket is for dry cure, and the limit %q is for %s", r.Limit.ID, r.Limit.Method)
+	}
+	if r.Limit.Basis != IngoingBasis {
+		return Ticket{}, refuse("the limit %q is on residual nitrite, %s; no ticket can prove that", r.Limit.ID, r.Limit.Max)
+	}
+	for _, p := range []struct {
+		what string
+		r    unit.Ratio
+	}{{"salt", r.Salt}, {"sugar", r.Sugar}, {"curing salt", r.CuringSalt}, {"spice", j.Rate}} {
+		if p.r < 0 || p.r > unit.One {
+			return Ticket{}, refuse("%s cannot be %s of a slab", p.what, p.r)
+		}
+	}
+	if err := stepFine(step); err != nil {
+		return Ticket{}, err
+	}
+	t := Ticket{Slab: s, Recipe: r, Jar: j, Step: step}
+	meat := s.meat(r.Limit.SkinRule.Least)
+	t.Basis = weightOf(meat)
+	t.Salt = stepped(mul(meat, ratio(r.Salt)), GoodsStep)
+	t.Sugar = stepped(mul(meat, ratio(r.Sugar)), GoodsStep)
+	t.CuringSalt = stepped(mul(meat, ratio(r.CuringSalt)), CureStep)
+	t.Spice = stepped(mul(weight(s.Green), ratio(j.Rate)), GoodsStep)
+	var err error
+	if t.Parts, err = parts(t.CuringSalt, lots); err != nil {
+		return Ticket{}, err
+	}
+	t.Verdict = t.judge(t.Parts, step)
+	if t.Verdict.Answer == Block {
+		return Ticket{}, &Refusal{t.Verdict}
+	}
+	return t, nil
+}
+
+// judge is Judge with the floor as a stop: a slab under it may not be sealed.
+func (t Ticket) judge(doses []Dose, step unit.Weight) Verdict {
+	l := t.Recipe.Limit
+	v := Judge(l, t.Slab, step, doses...)
+	if v.Answer != Warn {
+		return v
+	}
+	meat := t.Slab.meat(l.SkinRule.Least)
+	if counted, _ := convert(per(nitriteIn(doses), meat), SodiumNitrite, l.Counted); counted.Cmp(l.Floor.rat()) < 0 {
+		v.Answer = Block
+	}
+	return v
+}
+
+func stepFine(step unit.Weight) error {
+	if step <= 0 || step > CureStep {
+		return refuse("curing salt needs a scale that reads %s or finer, and this one reads %s", CureStep.G(1), showStep(step))
+	}
+	return nil
+}
+
+// showStep writes a scale's step: "1 g", "0.1 g", "0.01 g".
+func showStep(step unit.Weight) string {
+	for p := range 4 {
+		if step.Round(pow10(p)) == step {
+			return step.G(p)
+		}
+	}
+	return step.G(4)
+}
+
+func pow10(places int) unit.Weight {
+	w := unit.Gram
+	for range places {
+		w /= 10
+	}
+	return w
+}
+
+// stepped rounds exact nanograms to whole steps, halves up.
+func stepped(ng *big.Rat, step unit.Weight) unit.Weight {
+	return unit.Weight(round(new(big.Rat).Quo(ng, weight(step)))) * step
+}
+
+// parts shares the curing salt over its lots in steps of 0.1 g; rounding carries
+// from lot to lot, so the parts add up. A lot that comes to nothing is left out.
+func parts(total unit.Weight, lots []LotShare) ([]Dose, error) {
+	var sum unit.Ratio
+	var out []Dose
+	var given unit.Weight
+	for _, l := range lots {
+		if l.Share < 0 || l.Share > unit.One {
+			return nil, refuse("lot %q cannot give %s of the curing salt", l.ID, l.Share)
+		}
+		if l.Nitrite <= 0 {
+			return nil, refuse("lot %q has no nitrite share (%s): read it off the label", l.ID, l.Nitrite)
+		}
+		sum += l.Share
+		upTo := stepped(mul(weight(total), ratio(sum)), CureStep)
+		if upTo > given {
+			out = append(out, Dose{Lot: l.Lot, Weight: upTo - given})
+			given = upTo
+		}
+	}
+	if sum != unit.One {
+		return nil, refuse("the lots give %s of the curing salt, not 100 %%", sum)
+	}
+	if total <= 0 {
+		return nil, refuse("the slab would get %s of curing salt", total.G(1))
+	}
+	return out, nil
+}
+
+// Totals is what a class needs, summed over its tickets as rounded: that is what
+// the cups will hold.
+type Totals struct {
+	Slabs      int
+	Green      unit.Weight
+	Salt       unit.Weight
+	Sugar      unit.Weight
+	CuringSalt unit.Weight
+	Spices     []SpiceTotal // by jar, in the order the jars first come up
+}
+
+// A SpiceTotal is one jar's need and what to put in it.
+type SpiceTotal struct {
+	Jar  string
+	Need unit.Weight
+	Fill unit.Weight // with 15 % spare, up to the next 5 g (house rule)
+}
+
+// Sum adds up a class's tickets. Plain slabs need no jar.
+func Sum(tickets []Ticket) Totals {
+	var t Totals
+	at := map[string]int{}
+	for _, k := range tickets {
+		t.Slabs++
+		t.Green += k.Slab.Green
+		t.Salt += k.Salt
+		t.Sugar += k.Sugar
+		t.CuringSalt += k.CuringSalt
+		if k.Spice == 0 {
+			continue
+		}
+		i, ok := at[k.Jar.Code]
+		if !ok {
+			i = len(t.Spices)
+			at[k.Jar.Code] = i
+			t.Spices = append(t.Spices, SpiceTotal{Jar: k.Jar.Code})
+		}
+		t.Spices[i].Need += k.Spice
+	}
+	for i, s := range t.Spices {
+		spared := unit.Weight(unit.MulDiv(int64(s.Need), 115, 100, unit.Up))
+		t.Spices[i].Fill = spared.RoundUp(5 * unit.Gram)
+	}
+	return t
+}
+
+// describe names the slab for a sentence: "B5-01 (5.62 lb)".
+func (s Slab) describe() string {
+	if s.Tag == "" {
+		return fmt.Sprintf("the slab of %s", s.Green.LB())
+	}
+	return fmt.Sprintf("%s (%s)", s.Tag, s.Green.LB())
+}
