@@ -1,6 +1,7 @@
 package cure
 
 import (
+	"fmt"
 	"math/big"
 
 	"flitchbook/planner/unit"
@@ -32,6 +33,14 @@ type Slab struct {
 // LeastSkin is the share of a skin-on belly that counts as skin unless more was
 // measured. Source: FSIS Directive 7620.3 as quoted (about 10 %).
 const LeastSkin = 10 * unit.Percent
+
+// describe names the slab for a sentence: "B5-01 (5.62 lb)".
+func (s Slab) describe() string {
+	if s.Tag == "" {
+		return fmt.Sprintf("the slab of %s", s.Green.LB())
+	}
+	return fmt.Sprintf("%s (%s)", s.Tag, s.Green.LB())
+}
 
 // skin is the share of the slab's weight that takes no cure.
 func (s Slab) skin(least unit.Ratio) unit.Ratio {

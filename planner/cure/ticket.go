@@ -1,7 +1,6 @@
 package cure
 
 import (
-	"fmt"
 	"math/big"
 
 	"flitchbook/planner/unit"
@@ -182,58 +181,4 @@ func parts(total unit.Weight, lots []LotShare) ([]Dose, error) {
 		return nil, refuse("the slab would get %s of curing salt", total.G(1))
 	}
 	return out, nil
-}
-
-// Totals is what a class needs, summed over its tickets as rounded: that is what
-// the cups will hold.
-type Totals struct {
-	Slabs      int
-	Green      unit.Weight
-	Salt       unit.Weight
-	Sugar      unit.Weight
-	CuringSalt unit.Weight
-	Spices     []SpiceTotal // by jar, in the order the jars first come up
-}
-
-// A SpiceTotal is one jar's need and what to put in it.
-type SpiceTotal struct {
-	Jar  string
-	Need unit.Weight
-	Fill unit.Weight // with 15 % spare, up to the next 5 g (house rule)
-}
-
-// Sum adds up a class's tickets. Plain slabs need no jar.
-func Sum(tickets []Ticket) Totals {
-	var t Totals
-	at := map[string]int{}
-	for _, k := range tickets {
-		t.Slabs++
-		t.Green += k.Slab.Green
-		t.Salt += k.Salt
-		t.Sugar += k.Sugar
-		t.CuringSalt += k.CuringSalt
-		if k.Spice == 0 {
-			continue
-		}
-		i, ok := at[k.Jar.Code]
-		if !ok {
-			i = len(t.Spices)
-			at[k.Jar.Code] = i
-			t.Spices = append(t.Spices, SpiceTotal{Jar: k.Jar.Code})
-		}
-		t.Spices[i].Need += k.Spice
-	}
-	for i, s := range t.Spices {
-		spared := unit.Weight(unit.MulDiv(int64(s.Need), 115, 100, unit.Up))
-		t.Spices[i].Fill = spared.RoundUp(5 * unit.Gram)
-	}
-	return t
-}
-
-// describe names the slab for a sentence: "B5-01 (5.62 lb)".
-func (s Slab) describe() string {
-	if s.Tag == "" {
-		return fmt.Sprintf("the slab of %s", s.Green.LB())
-	}
-	return fmt.Sprintf("%s (%s)", s.Tag, s.Green.LB())
 }

@@ -69,7 +69,7 @@ func TestKitTotals(t *testing.T) {
 	for i, code := range picks {
 		tickets = append(tickets, ticket(t, "B1", weights[i/3], i >= 6, Jar{code, jars[code]}))
 	}
-	got := Sum(tickets)
+	got := Sum(tickets, SpareShare, SpareStep)
 	if got.Slabs != 12 || got.Salt.G(0) != "513 g" || got.Sugar.G(0) != "258 g" || got.CuringSalt.G(1) != "58.2 g" {
 		t.Errorf("totals %+v", got)
 	}
@@ -259,14 +259,14 @@ func TestIdentityChecks(t *testing.T) {
 		cut, seat string
 		want      Answer
 	}{{"5.62", "5.55", OK}, {"5.62", "5.50", Block}, {"5.62", "5.52", OK}, {"5.62", "5.72", OK}, {"5.62", "5.73", Block}, {"5.62", "0", Block}} {
-		if v := CheckSeatWeight(lb(r.cut), lb(r.seat)); v.Answer != r.want {
+		if v := CheckSeatWeight(lb(r.cut), lb(r.seat), SeatApart); v.Answer != r.want {
 			t.Errorf("cut %s, seat %s: %+v", r.cut, r.seat, v)
 		}
 	}
-	if v := CheckSeatWeight(lb("5.62"), lb("5.50")); v.Reason() != "stop: 5.50 lb at the seat and 5.62 lb at cutting are 0.12 lb apart, more than 0.10 lb: wrong slab or wrong scale" {
+	if v := CheckSeatWeight(lb("5.62"), lb("5.50"), SeatApart); v.Reason() != "stop: 5.50 lb at the seat and 5.62 lb at cutting are 0.12 lb apart, more than 0.10 lb: wrong slab or wrong scale" {
 		t.Errorf("%q", v.Reason())
 	}
-	if v := CheckSeatWeight(lb("5.62"), lb("5.52")-1); v.Answer != Block {
+	if v := CheckSeatWeight(lb("5.62"), lb("5.52")-1, SeatApart); v.Answer != Block {
 		t.Error("a nanogram more than 0.10 lb passed")
 	}
 
@@ -291,11 +291,11 @@ func TestIdentityChecks(t *testing.T) {
 		green, done string
 		want        Answer
 	}{{"4.38", "3.72", OK}, {"5.00", "3.90", OK}, {"5.00", "3.89", Block}, {"5.00", "4.75", OK}, {"5.00", "4.76", Block}, {"5.00", "0", Block}} {
-		if v := CheckFinished(lb(r.green), lb(r.done)); v.Answer != r.want || len(v.Reasons) == 0 {
+		if v := CheckFinished(lb(r.green), lb(r.done), FinishedLow, FinishedHigh); v.Answer != r.want || len(v.Reasons) == 0 {
 			t.Errorf("%s of %s: %+v", r.done, r.green, v)
 		}
 	}
-	if v := CheckFinished(lb("5.00"), lb("4.75")+1); !strings.Contains(v.Reason(), "95.000 %") {
+	if v := CheckFinished(lb("5.00"), lb("4.75")+1, FinishedLow, FinishedHigh); !strings.Contains(v.Reason(), "95.000000 %") {
 		t.Errorf("%q", v.Reason())
 	}
 }

@@ -8,16 +8,13 @@ import (
 	"flitchbook/planner/unit"
 )
 
-// The bounds of the house rules on weighing.
+// The bounds of the house rule on weighing curing salt.
 const (
-	Tolerance    = 10 * unit.Percent    // a weigh-out may be this far off its ticket
-	SeatSlack    = unit.Pound / 10      // a slab may weigh this much else at the seat than at cutting
-	CheckWeight  = 5 * unit.Gram        // the weight a scale is checked with
-	CheckSlack   = unit.Gram / 10       // and how far off it may read
-	FinishedLow  = 78 * unit.Percent    // finished weight, share of green
-	FinishedHigh = 95 * unit.Percent    //
-	maxReading   = 1000 * unit.Gram     // more curing salt than any slab, or any scale of that step
-	readingWant  = "such as 4.7 or 5.0" // the form asked for
+	Tolerance   = 10 * unit.Percent    // a weigh-out may be this far off its ticket
+	CheckWeight = 5 * unit.Gram        // the weight a scale is checked with
+	CheckSlack  = unit.Gram / 10       // and how far off it may read
+	maxReading  = 1000 * unit.Gram     // more curing salt than any slab, or any scale of that step
+	readingWant = "such as 4.7 or 5.0" // the form asked for
 )
 
 // A Scale is a scale as it stands on the day.
@@ -160,61 +157,4 @@ func pct(part, whole unit.Weight) string {
 		return r.FloatString(3) + " %"
 	}
 	return tenth + " %"
-}
-
-// CheckSeatWeight stops when a slab weighs more than 0.10 lb else at the seat than
-// at cutting: it is the wrong slab or the wrong scale.
-func CheckSeatWeight(cut, seat unit.Weight) Verdict {
-	if cut <= 0 || seat <= 0 {
-		return block("a slab cannot weigh %s at cutting and %s at the seat", cut.LB(), seat.LB())
-	}
-	off := max(cut-seat, seat-cut)
-	if off > SeatSlack {
-		return block("stop: %s at the seat and %s at cutting are %s apart, more than %s: wrong slab or wrong scale",
-			seat.LB(), cut.LB(), apart(off), SeatSlack.LB())
-	}
-	return Verdict{Answer: OK, Reasons: []string{fmt.Sprintf("%s at the seat, %s at cutting", seat.LB(), cut.LB())}}
-}
-
-// apart writes a difference to 0.01 lb, or in grams where that would read as 0.10.
-func apart(off unit.Weight) string {
-	if off.LB() == SeatSlack.LB() && off != SeatSlack {
-		return off.G(1)
-	}
-	return off.LB()
-}
-
-// CheckCup stops when the cup made for one ticket is brought to another ticket's
-// slab, and says what each slab would get from the other's cup. Cups belong to
-// slabs by tag, whatever their weights.
-func CheckCup(cup, at Ticket) Verdict {
-	if cup.Slab.Tag != "" && cup.Slab.Tag == at.Slab.Tag {
-		return Verdict{Answer: OK, PPM: at.Verdict.PPM, Reasons: []string{
-			fmt.Sprintf("the cup is %s's own, %s", at.Slab.Tag, at.Verdict.PPM.Show())}}
-	}
-	here := at.judge(cup.Parts, 0)
-	there := cup.judge(at.Parts, 0)
-	return Verdict{Answer: Block, PPM: here.PPM, Reasons: []string{fmt.Sprintf(
-		"stop: this cup (%s of curing salt) is for %s, not for %s; swapped, %s would get %s and %s %s (allowed %s to %s)",
-		cup.CuringSalt.G(1), cup.Slab.describe(), at.Slab.describe(),
-		at.Slab.Green.LB(), here.PPM.Show(), cup.Slab.Green.LB(), there.PPM.Show(), at.Recipe.Limit.Floor, at.Recipe.Limit.Max)}}
-}
-
-// CheckFinished stops when finished bacon weighs less than 78 % or more than 95 %
-// of its green weight: weigh again, and suspect a swapped tag.
-func CheckFinished(green, finished unit.Weight) Verdict {
-	if green <= 0 || finished <= 0 {
-		return block("bacon cannot weigh %s from %s of belly", finished.LB(), green.LB())
-	}
-	share := mul(weight(finished), big.NewRat(100, int64(green)))
-	low, high := mul(ratio(FinishedLow), big.NewRat(100, 1)), mul(ratio(FinishedHigh), big.NewRat(100, 1))
-	text := share.FloatString(1)
-	if (text == "78.0" && share.Cmp(low) < 0) || (text == "95.0" && share.Cmp(high) > 0) {
-		text = share.FloatString(3)
-	}
-	if share.Cmp(low) < 0 || share.Cmp(high) > 0 {
-		return block("stop: %s is %s %% of its green weight of %s, outside %s to %s: weigh again, and suspect a swapped tag",
-			finished.LB(), text, green.LB(), FinishedLow, FinishedHigh)
-	}
-	return Verdict{Answer: OK, Reasons: []string{fmt.Sprintf("%s is %s %% of its green weight of %s", finished.LB(), text, green.LB())}}
 }
