@@ -23,6 +23,7 @@ type ErrorPage struct {
 // Words for the statuses a person can meet; any other takes those of its class.
 var errorWords = map[int]struct{ title, text string }{
 	http.StatusBadRequest:            {"We could not read that", "Something in what was sent made no sense to us. Nothing was changed. Go back and try again."},
+	http.StatusUnauthorized:          {"Sign in first", "This page is for people who work here. Sign in and try again. Nothing was changed."},
 	http.StatusForbidden:             {"This is not open to you", "You are not signed in, or this page belongs to somebody else's work. Nothing was changed."},
 	http.StatusNotFound:              {"We cannot find that page", "The address may be mistyped or cut short. If it came in a mail from us, copy the whole link and try again."},
 	http.StatusMethodNotAllowed:      {"That cannot be done here", "Go back to the page you came from and use its buttons. Nothing was changed."},

@@ -27,7 +27,9 @@ func (f *Form) Fail(name, text string) {
 	}
 	if _, ok := f.Errors[name]; !ok {
 		f.Errors[name] = text
-		f.Order = append(f.Order, name)
+		if !slices.Contains(f.Order, name) {
+			f.Order = append(f.Order, name)
+		}
 	}
 }
 
@@ -50,7 +52,7 @@ func (f Form) Problems() []Problem {
 			names = append(names, n)
 		}
 	}
-	for _, n := range slices.Compact(names) {
+	for _, n := range names {
 		if n != "" {
 			out = append(out, Problem{"#" + f.id(n), f.Errors[n]})
 		}
@@ -157,6 +159,11 @@ func (f Form) Choose(name, label string, choices []Choice, opts ...string) (Fiel
 
 // Chosen says whether v is the answer given.
 func (fd Field) Chosen(v string) bool { return slices.Contains(fd.chosen, v) }
+
+// MayBeEmpty says whether one of the answers is no answer.
+func (fd Field) MayBeEmpty() bool {
+	return slices.ContainsFunc(fd.Choices, func(c Choice) bool { return c.Value == "" })
+}
 
 // ChoiceID is the id of the nth answer; the first is the field's own, so that the
 // summary's link leads to it.

@@ -102,9 +102,11 @@ func TestRefusedForm(t *testing.T) {
 	}
 }
 
-func TestProblemsWithoutOrderComeByName(t *testing.T) {
-	f := Form{Errors: map[string]string{"b": "B", "a": "A", "c": "C"}, Order: []string{"c", "gone"}, Prefix: "g2-"}
-	want := []Problem{{"#g2-f-c", "C"}, {"#g2-f-a", "A"}, {"#g2-f-b", "B"}}
+func TestProblemsFollowThePage(t *testing.T) {
+	f := Form{Errors: map[string]string{"b": "B", "a": "A"}, Order: []string{"d", "c", "gone"}, Prefix: "g2-"}
+	f.Fail("c", "C")
+	f.Fail("d", "D")
+	want := []Problem{{"#g2-f-d", "D"}, {"#g2-f-c", "C"}, {"#g2-f-a", "A"}, {"#g2-f-b", "B"}}
 	if got := f.Problems(); !slices.Equal(got, want) {
 		t.Errorf("Problems = %v, want %v", got, want)
 	}

@@ -25,6 +25,7 @@ type Sheet struct {
 	Layout
 	Version string // of the record printed, as shown: "version 3"; "" when it has none
 	Large   bool   // large print: 18 pt
+	Wide    bool   // printed across the paper, for many columns
 }
 
 // Actor is the person a page is made for.

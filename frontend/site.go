@@ -1,8 +1,10 @@
 package frontend
 
 import (
+	"maps"
 	"net/http"
 	"net/url"
+	"slices"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -68,8 +70,8 @@ func refused(f *Form, err error) bool {
 	if !ok || (e.Kind != shop.Invalid && e.Kind != shop.Conflict) {
 		return false
 	}
-	for name, text := range e.Fields {
-		f.Fail(name, text)
+	for _, name := range slices.Sorted(maps.Keys(e.Fields)) {
+		f.Fail(name, e.Fields[name])
 	}
 	if len(e.Fields) == 0 {
 		f.Fail("", e.Text)

@@ -1,0 +1,110 @@
+package frontend
+
+import (
+	"strings"
+	"testing"
+
+	"flitchbook/frontend/browsertest"
+
+	"github.com/chromedp/chromedp"
+)
+
+func TestPagesInABrowser(t *testing.T) {
+	b := browsertest.Start(t, sampleSite(t))
+	for _, tc := range []struct {
+		name, path string
+		screens    map[string]browsertest.Screen
+		side       int64 // smallest side of anything to press, CSS px
+	}{
+		{"season", "/", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Desk), 48},
+		{"book", "/book", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Desk), 48},
+		{"today", "/staff/today", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Tablet, browsertest.Desk), 48},
+		{"bench", "/staff/bench", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Tablet), 48},
+		{"weigh", "/staff/bench/weigh", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Tablet), 48},
+		{"lost", "/lost", screens(browsertest.Phone), 48},
+		{"taken", "/staff/taken", screens(browsertest.Phone, browsertest.Desk), 48},
+		{"sheet", "/sheet", screens(browsertest.Desk), 0},
+	} {
+		for size, s := range tc.screens {
+			t.Run(tc.name+" "+size, func(t *testing.T) {
+				tab := b.Tab(t, s)
+				tab.Open(tc.path)
+				tab.Shot(tc.name + "-" + size)
+				tab.Fits()
+				tab.Axe()
+				tab.Target("main form, main .actions", tc.side)
+			})
+		}
+	}
+}
+
+func screens(list ...browsertest.Screen) map[string]browsertest.Screen {
+	names := map[browsertest.Screen]string{browsertest.Phone: "390", browsertest.SmallPhone: "360", browsertest.Tablet: "820", browsertest.Desk: "1280"}
+	out := map[string]browsertest.Screen{}
+	for _, s := range list {
+		out[names[s]] = s
+	}
+	return out
+}
+
+// TestBenchTargets: 20 mm is 126 px at the 160 px an inch of a phone, 104 px at the
+// 132 px an inch of a tablet; 18 pt is 24 px (CSS Values and Units: 1 pt = 1/72 in,
+// 1 px = 1/96 in).
+func TestBenchTargets(t *testing.T) {
+	b := browsertest.Start(t, sampleSite(t))
+	for side, s := range map[int64]browsertest.Screen{126: browsertest.Phone, 104: browsertest.Tablet} {
+		tab := b.Tab(t, s)
+		for _, path := range []string{"/staff/bench", "/staff/bench/weigh"} {
+			tab.Open(path)
+			tab.Target("main", side)
+			for _, small := range browsertest.Eval[[]string](tab, `[...document.querySelectorAll("main *")]
+				.filter((el) => !el.closest(".sr") && [...el.childNodes].some((n) => n.nodeType === 3 && n.data.trim()))
+				.filter((el) => parseFloat(getComputedStyle(el).fontSize) < 24)
+				.map((el) => el.textContent.trim().slice(0, 40) + " " + getComputedStyle(el).fontSize)`) {
+				t.Errorf("%s at %d px: smaller than 18 pt: %s", path, s.Width, small)
+			}
+		}
+	}
+}
+
+func TestPrints(t *testing.T) {
+	b := browsertest.Start(t, sampleSite(t))
+	for name, paper := range map[string]chromedp.PaperSize{"a4": browsertest.A4, "letter": browsertest.Letter} {
+		for _, large := range []string{"", "?large=1", "?wide=1"} {
+			tab := b.Tab(t, browsertest.Desk)
+			tab.Open("/sheet" + large)
+			pdf := tab.PDF("sheet-"+name+"-"+strings.Trim(large, "?=1"), paper)
+			sheets := browsertest.Printed(t, pdf, paper)
+			if len(sheets) < 2 {
+				t.Errorf("%s: %d sheet; the sample should need more, to show what repeats", name, len(sheets))
+			}
+			for i, s := range sheets {
+				wants := []string{"Corbel Street Butchery", "Kit list B1", "printed Thu Oct 8, 2026, 15:30, version 3"}
+				if strings.Contains(s.Text(), "B1-") { // the table goes on: its headings too
+					wants = append(wants, "First name", "Curing salt", "Initials")
+				}
+				for _, want := range wants {
+					if !strings.Contains(s.Text(), want) {
+						t.Errorf("%s sheet %d does not say %q", name, i+1, want)
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestRefusedFormInABrowser(t *testing.T) {
+	b := browsertest.Start(t, sampleSite(t))
+	tab := b.Tab(t, browsertest.Phone)
+	tab.Open("/book")
+	tab.Do(chromedp.SendKeys(chromedp.CSS("#f-name"), "Nerys"), chromedp.SendKeys(chromedp.CSS("#f-email"), "nerys"))
+	tab.Do(chromedp.Click(chromedp.CSS("form[data-live-total] button")), chromedp.WaitVisible(chromedp.CSS(".summary")))
+	tab.Shot("refused")
+	tab.Fits()
+	tab.Axe()
+	if got := browsertest.Eval[string](tab, `document.querySelector("#f-name").value`); got != "Nerys" {
+		t.Errorf("the typed name came back as %q", got)
+	}
+	tab.Do(chromedp.Click(chromedp.CSS(".summary li:nth-child(2) a")))
+	tab.WaitFor(`document.activeElement.id === "f-pick" || location.hash === "#f-pick"`)
+}

@@ -1,0 +1,110 @@
+// Package browsertest looks at pages the way people do: in a browser, at the size
+// of their screen, on paper, and through the rules of accessibility. It is for
+// tests only.
+//
+//	b := browsertest.Start(t, handler)
+//	tab := b.Tab(t, browsertest.Phone)
+//	tab.Open("/")
+//	tab.Fits()           // nothing to scroll sideways
+//	tab.Axe()            // no accessibility rule broken
+//	tab.Shot("season")   // a picture to look at
+//	n := browsertest.Eval[int](tab, `document.forms.length`)
+//
+// A test that needs a tool this machine does not have is skipped with a clear word,
+// and fails where the environment says CI=true. Pictures and PDFs go to a temporary
+// folder, or to $BROWSERTEST_OUT/<test name> to be looked at.
+package browsertest
+
+import (
+	"context"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+)
+
+// patience is how long one tab may take for everything it does.
+const patience = 2 * time.Minute
+
+// Need returns the path of a program, or ends the test: skipped, or failed where
+// CI=true. from says how to get it.
+func Need(t *testing.T, program, from string) string {
+	t.Helper()
+	path, err := exec.LookPath(program)
+	if err != nil {
+		Missing(t, "program "+program+" ("+from+")")
+	}
+	return path
+}
+
+// Missing ends a test that cannot run here: skipped, or failed where CI=true.
+func Missing(t *testing.T, what string) {
+	t.Helper()
+	if os.Getenv("CI") == "true" {
+		t.Fatalf("NOT CHECKED: this machine lacks the %s", what)
+	}
+	t.Skipf("NOT CHECKED: this machine lacks the %s", what)
+}
+
+// Dir is where the test's pictures go.
+func Dir(t *testing.T) string {
+	t.Helper()
+	out := os.Getenv("BROWSERTEST_OUT")
+	if out == "" {
+		return t.TempDir()
+	}
+	dir := filepath.Join(out, strings.NewReplacer("/", "-", " ", "_").Replace(t.Name()))
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// A Browser is a running browser and the site it looks at.
+type Browser struct {
+	URL string // of the site, without a slash at the end
+	ctx context.Context
+}
+
+// Start serves h on this machine only and starts a browser; both end with the test.
+func Start(t *testing.T, h http.Handler) *Browser {
+	t.Helper()
+	path := findChromium(t)
+	srv := httptest.NewServer(h)
+	t.Cleanup(srv.Close)
+
+	opts := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(path),
+		chromedp.DisableGPU,
+		chromedp.Flag("headless", "new"),
+		chromedp.Flag("disable-quic", true),
+		chromedp.Flag("disable-component-update", true),
+	)
+	if os.Geteuid() == 0 {
+		opts = append(opts, chromedp.NoSandbox) // the sandbox does not start for root
+	}
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(stop)
+	ctx, cancel := chromedp.NewContext(alloc)
+	t.Cleanup(cancel)
+	if err := chromedp.Do(ctx); err != nil {
+		t.Fatalf("the browser %s does not start: %v", path, err)
+	}
+	return &Browser{URL: srv.URL, ctx: ctx}
+}
+
+func findChromium(t *testing.T) string {
+	t.Helper()
+	for _, name := range []string{"chromium", "chromium-browser"} {
+		if path, err := exec.LookPath(name); err == nil {
+			return path
+		}
+	}
+	return Need(t, "chromium", "package chromium")
+}
