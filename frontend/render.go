@@ -51,6 +51,9 @@ func newRenderer(cfg Config, pageFS fs.FS, pages map[string]Page) (*Renderer, er
 			return nil, fmt.Errorf("frontend: page %q: %w", name, err)
 		}
 		t, err := parsePage(fm, pageFS, name, p.Kind)
+		if err == nil {
+			err = escape(t)
+		}
 		if err != nil {
 			return nil, fmt.Errorf("frontend: page %q: %w", name, err)
 		}
@@ -99,13 +102,17 @@ func parsePage(fm template.FuncMap, pageFS fs.FS, name string, kind Kind) (*temp
 	if t.Lookup("main") == nil {
 		return nil, errors.New(`the template defines no "main"`)
 	}
-	// Escaping happens on first execution and comes before any data is looked at:
-	// do it now, so that a template that cannot be made safe is found at start.
+	return t, nil
+}
+
+// escape makes the template safe now. Left alone, that happens on first execution;
+// it comes before any data is looked at, so none is needed.
+func escape(t *template.Template) error {
 	var unsafe *template.Error
 	if err := t.Execute(io.Discard, nil); errors.As(err, &unsafe) {
-		return nil, err
+		return err
 	}
-	return t, nil
+	return nil
 }
 
 // Render writes a page, whole or not at all. data is the page's registered struct
