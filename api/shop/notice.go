@@ -38,6 +38,7 @@ type Facts struct {
 	ClassCode  string       `json:",omitempty"`
 	StartsAt   unit.Instant `json:",omitempty"`
 	EndsAt     unit.Instant `json:",omitempty"`
+	WasAt      unit.Instant `json:",omitempty"` // where a moved class stood before
 	Seats      int          `json:",omitempty"`
 	Watching   int          `json:",omitempty"`
 	Total      unit.Money   `json:",omitempty"`
@@ -50,6 +51,7 @@ type Facts struct {
 	ReadyOn    unit.Day     `json:",omitempty"`
 	OldReadyOn unit.Day     `json:",omitempty"`
 	UseBy      unit.Day     `json:",omitempty"`
+	Days       int          `json:",omitempty"` // how long a packet has waited on the shelf
 	Reason     string       `json:",omitempty"`
 	Wear       string       `json:",omitempty"`
 	Tags       []string     `json:",omitempty"`
@@ -118,6 +120,10 @@ const (
 	NoticeFreezer      = "freezer"
 	NoticeFinal        = "final"
 	NoticeCollected    = "collected"
+	NoticeDumped       = "dumped"    // slab lost: what the owner of it may choose (R34)
+	NoticeMissed       = "missed"    // did not come to a bacon class (R43)
+	NoticeRecall       = "recall"    // at once, any hour
+	NoticeAfter        = "afterward" // two questions, a week after collecting
 	NoticeVoucherSold  = "voucher-sold"
 	NoticeVoucherGift  = "voucher-gift"
 	NoticeOrderAsked   = "order-asked" // to the farm, with the slip
@@ -129,6 +135,16 @@ const (
 	NoticeHoldAlarm    = "hold-alarm" // to staff, never held back
 	NoticeFarmAnswered = "farm-answered"
 )
+
+// NoticeKinds lists every kind, in the order of a booking's life.
+var NoticeKinds = []string{
+	NoticeHeld, NoticeBooked, NoticePaid, NoticeWaiting, NoticeOffered, NoticeOfferLapsed, NoticeGuestNamed,
+	NoticeNeedsMissing, NoticeBalanceDue, NoticeClassSoon, NoticeClassEvening, NoticeClassMoved, NoticeClassOff,
+	NoticeLetGo, NoticeCredit, NoticePickReopened, NoticeDateMoved, NoticeHoldTold, NoticeReady, NoticeCollect,
+	NoticeFreezer, NoticeFinal, NoticeCollected, NoticeDumped, NoticeMissed, NoticeRecall, NoticeAfter,
+	NoticeVoucherSold, NoticeVoucherGift, NoticeOrderAsked, NoticeOrderRemind, NoticeOrderChanged,
+	NoticeOrderThanks, NoticeOwnerMorning, NoticeOwnerTask, NoticeHoldAlarm, NoticeFarmAnswered,
+}
 
 // Pack writes facts for storing.
 func (f Facts) Pack() string {

@@ -32,6 +32,13 @@ func (t tx) tell(n shop.Notice, f shop.Facts) error {
 	return nil
 }
 
+// tellShop leaves a notice for the shop's own people: an alarm, a farm's answer, a
+// decision that is due.
+func (t tx) tellShop(n shop.Notice, f shop.Facts) error {
+	n.ToName, n.ToAddr = t.s.Config.Shop, t.s.Config.Mail
+	return t.tell(n, f)
+}
+
 func (s *Store) poke() {
 	select {
 	case s.wake <- struct{}{}:
@@ -65,6 +72,9 @@ func (s *Store) Deliver(ctx context.Context, send func(context.Context, shop.Not
 			return sent, err
 		}
 		for _, n := range batch {
+			if err := ctx.Err(); err != nil {
+				return sent, err // the rest of the batch is free again when its lease ends
+			}
 			f, err := n.Unpack()
 			if err == nil {
 				err = s.fillLinks(ctx, n, &f)
@@ -72,7 +82,9 @@ func (s *Store) Deliver(ctx context.Context, send func(context.Context, shop.Not
 			if err == nil {
 				err = send(ctx, n, f)
 			}
-			if rerr := s.delivered(ctx, n, err); rerr != nil {
+			// What was sent is recorded even when we are told to stop this moment:
+			// otherwise it would be sent again.
+			if rerr := s.delivered(context.WithoutCancel(ctx), n, err); rerr != nil {
 				return sent, rerr
 			}
 			if err == nil {

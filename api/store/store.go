@@ -30,6 +30,7 @@ type Config struct {
 	Secret  []byte           // key that secret links are derived from; at least 16 bytes, kept outside the database
 	Rules   shop.Rules       // house rules; zero: shop.DefaultRules
 	Shop    string           // the shop's name
+	Mail    string           // where the shop itself is written to: morning list, alarms, farms' answers; "": nowhere
 	Now     func() time.Time // clock; zero: time.Now is NOT used, Open refuses
 	Rand    func() int64     // nonces of links; zero: crypto/rand
 	Log     *slog.Logger     // zero: discarded

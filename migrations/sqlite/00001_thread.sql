@@ -688,6 +688,8 @@ CREATE TABLE feeds (
     revoked_at INTEGER NOT NULL DEFAULT 0
 ) STRICT;
 
+CREATE UNIQUE INDEX feeds_one ON feeds (kind, subject_id) WHERE revoked_at = 0;
+
 CREATE TABLE accounts (
     id INTEGER PRIMARY KEY,
     login TEXT NOT NULL UNIQUE,

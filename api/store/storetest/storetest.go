@@ -91,7 +91,7 @@ func Bare(t testing.TB, url string) *House {
 	h.Clock.Set(unit.InstantOf(time.Date(2026, 8, 3, 14, 0, 0, 0, time.UTC)))
 	var nonce atomic.Int64
 	s, err := store.Open(h.Ctx, store.Config{
-		URL: url, BaseURL: "https://corbel.example.test", Domain: "corbel.example.test", Shop: "Corbel Street Butchery",
+		URL: url, BaseURL: "https://corbel.example.test", Domain: "corbel.example.test", Shop: "Corbel Street Butchery", Mail: "odile@corbel.example.test",
 		Secret: []byte("a secret for tests alone"), Now: h.Clock.Now,
 		Rand: func() int64 { return nonce.Add(1) },
 	})
