@@ -158,8 +158,8 @@ func TestTwoLotsOnOneSlab(t *testing.T) {
 		t.Errorf("%+v", v)
 	}
 	for entered, want := range map[string]string{
-		"5.7":             "is 1 weights, and the ticket has 2 lots",
-		"3.0 + 2.7 + 0.1": "is 3 weights, and the ticket has 2 lots",
+		"5.7":             "does not give 2 weights",
+		"3.0 + 2.7 + 0.1": "does not give 2 weights",
 		"3.0 +":           "is not a weight",
 	} {
 		if v := CheckWeighOut(k, entered, goodScale(), today); v.Answer != Block || !strings.Contains(v.Reason(), want) {

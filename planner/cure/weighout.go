@@ -83,9 +83,9 @@ func ParseReadings(text string, lots int) ([]unit.Weight, error) {
 	fields := strings.Split(text, "+")
 	if len(fields) != lots {
 		if lots == 1 {
-			return nil, refuse("%q is %d weights, and the ticket has one lot of curing salt", text, len(fields))
+			return nil, refuse("%q is more than 1 weight, and the ticket has 1 lot of curing salt", text)
 		}
-		return nil, refuse("%q is %d weights, and the ticket has %d lots of curing salt: write them in the ticket's order as 3.0 + 1.7", text, len(fields), lots)
+		return nil, refuse("%q does not give %d weights for the ticket's %d lots of curing salt: write them in its order as 3.0 + 1.7", text, lots, lots)
 	}
 	out := make([]unit.Weight, len(fields))
 	for i, f := range fields {
