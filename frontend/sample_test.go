@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -132,10 +133,14 @@ func sampleSite(t *testing.T) http.Handler {
 	})
 	book := func(c echo.Context, f Form, status int) error {
 		f.Once = "c0ffee"
+		left := 1200
+		if c.QueryParam("left") != "" {
+			left, _ = strconv.Atoi(c.QueryParam("left"))
+		}
 		return r.Render(c, status, "book_sample", bookSample{
-			Layout: r.Layout(c, "Book seats"), Form: f, Starts: day(11, 7).At(13, 0, chicago), HeldTo: day(10, 8).At(15, 50, chicago), Left: 1200, Total: 19000,
+			Layout: r.Layout(c, "Book seats"), Form: f, Starts: day(11, 7).At(13, 0, chicago), HeldTo: day(10, 8).At(15, 50, chicago), Left: left, Total: 19000,
 			Seats: []Choice{{Value: "1", Label: "1"}, {Value: "2", Label: "2"}, {Value: "3", Label: "3"}},
-			Picks: []Choice{{Value: "PB", Label: "Pepper"}, {Value: "MC", Label: "Maple and chili"}, {Value: "SC", Label: "Sesame and coriander", Hint: "Not on this table: somebody must not meet it.", Off: true}},
+			Picks: []Choice{{Value: "PB", Label: "Pepper"}, {Value: "MC", Label: "Maple and chili"}, {Value: "SC", Label: "Sesame and coriander", Hint: "Not on the table that day.", Off: true}},
 			Needs: []Choice{{Value: "none", Label: "None"}, {Value: "wheat", Label: "Wheat"}, {Value: "mustard", Label: "Mustard"}},
 		})
 	}
@@ -172,6 +177,8 @@ func sampleSite(t *testing.T) http.Handler {
 			return bench(c, benchSample{Result: "right", Text: "Right: B4-03 is on C2.", Tag: tag}, 200)
 		case "down":
 			return r.ErrorPage(c, 500, "", "")
+		case "cut":
+			panic(http.ErrAbortHandler) // the signal is gone before the answer
 		default:
 			return bench(c, benchSample{Result: "wrong", Text: "Wrong: " + tag + " is on hold since Sun 04:15.", Form: Form{Values: url.Values{"tag": {tag}}}}, 409)
 		}

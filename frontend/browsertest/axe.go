@@ -26,6 +26,18 @@ const (
 // the call.
 func (tab *Tab) Axe(ignore ...string) {
 	tab.t.Helper()
+	for _, v := range tab.violations(ignore) {
+		tab.t.Errorf("accessibility: %s: %s\n\t%s", v.ID, v.Help, strings.Join(v.Nodes, "\n\t"))
+	}
+}
+
+type violation struct {
+	ID, Help string
+	Nodes    []string
+}
+
+func (tab *Tab) violations(ignore []string) []violation {
+	tab.t.Helper()
 	src := axe(tab.t)
 	if !Eval[bool](tab, `typeof axe === "object"`) {
 		Eval[bool](tab, src+"\n;true")
@@ -35,18 +47,12 @@ func (tab *Tab) Axe(ignore ...string) {
 		off += quote(rule) + `: {enabled: false},`
 	}
 	off += `}`
-	type violation struct {
-		ID, Help string
-		Nodes    []string
-	}
-	for _, v := range Eval[[]violation](tab, `axe.run(document, {
+	return Eval[[]violation](tab, `axe.run(document, {
 		resultTypes: ["violations"], rules: `+off+`,
 		runOnly: {type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
 	}).then((r) => r.violations.map((v) => ({
 		ID: v.id, Help: v.help, Nodes: v.nodes.map((n) => n.html.slice(0, 160) + " — " + (n.any[0] || n.all[0] || n.none[0] || {message: ""}).message),
-	})))`) {
-		tab.t.Errorf("accessibility: %s: %s\n\t%s", v.ID, v.Help, strings.Join(v.Nodes, "\n\t"))
-	}
+	})))`)
 }
 
 // axe returns the text of axe.min.js.

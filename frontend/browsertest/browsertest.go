@@ -11,7 +11,8 @@
 //	n := browsertest.Eval[int](tab, `document.forms.length`)
 //
 // A test that needs a tool this machine does not have is skipped with a clear word,
-// and fails where the environment says CI=true. Pictures and PDFs go to a temporary
+// and fails where the environment says CI=true. go test -short leaves out all that
+// needs a browser, and says so. Pictures and PDFs go to a temporary
 // folder, or to $BROWSERTEST_OUT/<test name> to be looked at.
 package browsertest
 
@@ -75,6 +76,9 @@ type Browser struct {
 // Start serves h on this machine only and starts a browser; both end with the test.
 func Start(t *testing.T, h http.Handler) *Browser {
 	t.Helper()
+	if testing.Short() && os.Getenv("CI") != "true" {
+		t.Skip("NOT CHECKED: -short leaves out what needs a browser")
+	}
 	path := findChromium(t)
 	srv := httptest.NewServer(h)
 	t.Cleanup(srv.Close)

@@ -26,6 +26,7 @@ type Screen struct {
 var (
 	Phone      = Screen{390, 844, true}
 	SmallPhone = Screen{360, 640, true}
+	Narrow     = Screen{320, 640, true} // 1280 px enlarged four times: WCAG 2.2, 1.4.10
 	Tablet     = Screen{820, 1180, true}
 	Desk       = Screen{1280, 800, false}
 )
@@ -130,6 +131,15 @@ func (tab *Tab) Open(path string) {
 	tab.Do(chromedp.Navigate(tab.b.URL + path))
 }
 
+// NoScript turns the page's own scripts off for the pages opened from now on.
+func (tab *Tab) NoScript() {
+	tab.t.Helper()
+	tab.Do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+		return err
+	}))
+}
+
 // Context is for browser actions that return something: chromedp.Run(tab.Context(), …).
 func (tab *Tab) Context() context.Context { return tab.ctx }
 
@@ -154,7 +164,14 @@ func (tab *Tab) WaitFor(js string) {
 // Fits complains when the page must be scrolled sideways, naming what sticks out.
 func (tab *Tab) Fits() {
 	tab.t.Helper()
-	wide := Eval[[]string](tab, `(() => {
+	if wide := tab.tooWide(); len(wide) > 0 {
+		tab.t.Errorf("the page is wider than %d px: %s", tab.screen.Width, strings.Join(wide, "; "))
+	}
+}
+
+func (tab *Tab) tooWide() []string {
+	tab.t.Helper()
+	return Eval[[]string](tab, `(() => {
 		const w = `+itoa(tab.screen.Width)+`, out = [];
 		if (document.documentElement.scrollWidth <= w) return out;
 		for (const el of document.querySelectorAll("body *")) {
@@ -163,29 +180,31 @@ func (tab *Tab) Fits() {
 		}
 		return out.length ? out.slice(0, 8) : ["page is " + document.documentElement.scrollWidth];
 	})()`)
-	if len(wide) > 0 {
-		tab.t.Errorf("the page is wider than %d px: %s", tab.screen.Width, strings.Join(wide, "; "))
-	}
 }
 
 // Target complains about every visible control under sel that is smaller than
-// side × side CSS pixels, counting a label as part of its tick box.
+// side × side CSS pixels, counting a label as part of its tick box. Links within a
+// sentence are let off (WCAG 2.2, 2.5.8, "inline").
 func (tab *Tab) Target(sel string, side int64) {
 	tab.t.Helper()
-	small := Eval[[]string](tab, `(() => {
+	for _, s := range tab.tooSmall(sel, side) {
+		tab.t.Errorf("too small to press: %s, want %d × %d", s, side, side)
+	}
+}
+
+func (tab *Tab) tooSmall(sel string, side int64) []string {
+	tab.t.Helper()
+	return Eval[[]string](tab, `(() => {
 		const out = [];
 		for (const root of document.querySelectorAll(`+quote(sel)+`))
 			for (const el of root.querySelectorAll("a, button, input:not([type=hidden]), select, textarea, summary")) {
 				const box = el.closest(".choice") || el, r = box.getBoundingClientRect();
-				if (r.width === 0 || el.closest("p, li, td, dd")) continue;
+				if (r.width === 0 || getComputedStyle(el).display === "inline") continue; // a link in a sentence
 				if (r.height < `+itoa(side)+` - 0.5 || r.width < `+itoa(side)+` - 0.5)
 					out.push((el.name || el.textContent.trim() || el.tagName) + " " + Math.round(r.width) + "×" + Math.round(r.height));
 			}
 		return out;
 	})()`)
-	for _, s := range small {
-		tab.t.Errorf("too small to press: %s, want %d × %d", s, side, side)
-	}
 }
 
 // Shot takes a picture of the whole page and returns its path.
@@ -204,7 +223,9 @@ func (tab *Tab) Shot(name string) string {
 // makes the browser shrink the whole sheet.
 func (tab *Tab) PDF(name string, paper chromedp.PaperSize) string {
 	tab.t.Helper()
-	tab.printWidth()
+	if got, has := tab.printWidth(); got > has+1 {
+		tab.t.Errorf("the print is %d px wide, the paper has %d", got, has)
+	}
 	b, err := chromedp.Run(tab.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper), func(p *page.PrintToPDFParams) {
 		yes := true
 		p.PreferCSSPageSize = &yes // take margins and direction from @page
@@ -215,7 +236,7 @@ func (tab *Tab) PDF(name string, paper chromedp.PaperSize) string {
 	return tab.keep(name+".pdf", b)
 }
 
-func (tab *Tab) printWidth() {
+func (tab *Tab) printWidth() (got, has int64) {
 	tab.t.Helper()
 	media := func(m string) chromedp.Action[chromedp.Void] {
 		return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
@@ -223,15 +244,14 @@ func (tab *Tab) printWidth() {
 			return err
 		})
 	}
-	width := int64(190 * 96 * 10 / 254)
+	has = 190 * 96 * 10 / 254
 	if Eval[bool](tab, `document.body.classList.contains("wide")`) {
-		width = 259 * 96 * 10 / 254
+		has = 259 * 96 * 10 / 254
 	}
-	tab.Do(media("print"), chromedp.EmulateViewport(width, 1000))
-	if got := Eval[int64](tab, `document.documentElement.scrollWidth`); got > width+1 {
-		tab.t.Errorf("the print is %d px wide, the paper has %d", got, width)
-	}
+	tab.Do(media("print"), chromedp.EmulateViewport(has, 1000))
+	got = Eval[int64](tab, `document.documentElement.scrollWidth`)
 	tab.Do(media(""), tab.emulate())
+	return got, has
 }
 
 func (tab *Tab) emulate() chromedp.Action[chromedp.Void] {
