@@ -35,7 +35,7 @@ func formHTML(t *testing.T, f Form) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, rec := context(r, "/")
+	c, rec := visit(r, "/")
 	p := formPage{Layout: r.Layout(c, "Book"), Form: f, Picks: []Choice{{Value: "PB", Label: "Pepper"}, {Value: "SC", Label: "Sesame", Hint: "has sesame"}}}
 	if err := r.Render(c, http.StatusOK, "form", p); err != nil {
 		t.Fatal(err)

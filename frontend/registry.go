@@ -29,6 +29,7 @@ func Pages() map[string]Page {
 	all := map[string]Page{}
 	for _, group := range []map[string]Page{
 		errorPages,
+		demoPages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

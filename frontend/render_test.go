@@ -36,7 +36,7 @@ func testRenderer(t *testing.T) *Renderer {
 	return r
 }
 
-func context(r *Renderer, path string) (echo.Context, *httptest.ResponseRecorder) {
+func visit(r *Renderer, path string) (echo.Context, *httptest.ResponseRecorder) {
 	rec := httptest.NewRecorder()
 	return echo.New().NewContext(httptest.NewRequest(http.MethodGet, path, nil), rec), rec
 }
@@ -109,7 +109,7 @@ func TestHalfAPageIsNeverSent(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, rec := context(r, "/")
+	c, rec := visit(r, "/")
 	if err := r.Render(c, http.StatusOK, "half", halfPage{Layout: r.Layout(c, "Half")}); err == nil {
 		t.Fatal("Render gave no error")
 	}
@@ -123,7 +123,7 @@ func TestHalfAPageIsNeverSent(t *testing.T) {
 
 func TestRenderHeaders(t *testing.T) {
 	r := testRenderer(t)
-	c, rec := context(r, "/gone")
+	c, rec := visit(r, "/gone")
 	c.Response().Header().Set(echo.HeaderXRequestID, "req-17")
 	if err := r.ErrorPage(c, http.StatusNotFound, "", ""); err != nil {
 		t.Fatal(err)

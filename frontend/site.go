@@ -18,6 +18,7 @@ import (
 type Site struct {
 	*Renderer
 	Store *store.Store
+	Demo  *Demo // nil in earnest
 }
 
 // NewSite parses the pages for a store. cfg's zone, clock and actor are taken from
@@ -43,6 +44,7 @@ func NewSite(s *store.Store, cfg Config) (*Site, error) {
 // file of its noun.
 func (s *Site) Routes(e *echo.Echo) {
 	s.Static(e)
+	s.demoRoutes(e)
 }
 
 // Fail answers a failed page request: a person who must sign in is led there, any other
