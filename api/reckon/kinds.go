@@ -4,5 +4,8 @@ package reckon
 var kinds = []kind{
 	cureKind,
 	yieldKind,
+	slabsKind,
+	demandKind,
+	seasonKind,
 	smokeKind,
 }

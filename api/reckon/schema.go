@@ -6,6 +6,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"flitchbook/planner/carcass"
+	"flitchbook/planner/demand"
 	"flitchbook/planner/unit"
 )
 
@@ -27,6 +28,7 @@ type (
 	instantText struct{}
 	skinText    struct{}
 	modeText    struct{}
+	unitText    struct{}
 )
 
 func (weightText) Schema(huma.Registry) *huma.Schema {
@@ -61,6 +63,10 @@ func (modeText) Schema(huma.Registry) *huma.Schema {
 	return &huma.Schema{Type: huma.TypeString, Enum: []any{"equal", "fixed"}, Description: "equal pieces inside the band, or pieces of one weight"}
 }
 
+func (unitText) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeString, Enum: []any{"belly", "half", "hindquarter", "whole"}, Description: "what the class is fed with: belly for bacon, else what a clinic cuts up"}
+}
+
 // UnitSchemas tells a registry how the exact quantities look in JSON.
 func UnitSchemas(r huma.Registry) {
 	r.RegisterTypeAlias(reflect.TypeFor[unit.Weight](), reflect.TypeFor[weightText]())
@@ -71,6 +77,7 @@ func UnitSchemas(r huma.Registry) {
 	r.RegisterTypeAlias(reflect.TypeFor[unit.Instant](), reflect.TypeFor[instantText]())
 	r.RegisterTypeAlias(reflect.TypeFor[carcass.Skin](), reflect.TypeFor[skinText]())
 	r.RegisterTypeAlias(reflect.TypeFor[carcass.Mode](), reflect.TypeFor[modeText]())
+	r.RegisterTypeAlias(reflect.TypeFor[demand.Unit](), reflect.TypeFor[unitText]())
 }
 
 func newRegistry() huma.Registry {

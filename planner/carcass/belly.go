@@ -8,9 +8,10 @@ import (
 
 // Side is a delivered or forecast side and what is decided for its belly.
 type Side struct {
-	Tag  string // pig 2 L
-	Cold unit.Weight
-	Skin Skin
+	Tag   string // pig 2 L
+	Cold  unit.Weight
+	Belly unit.Weight // rib-off, if it already lies on the scale; 0 = by the profile's share
+	Skin  Skin
 }
 
 // BellyCut is one line of the cut list: a belly and the slabs it gives.
@@ -25,9 +26,14 @@ type BellyCut struct {
 	Slabs    Slabs
 }
 
-// CutSide forecasts the belly of a side from its cold weight and cuts it.
+// CutSide cuts the belly of a side: the one weighed, or else the forecast from the
+// side's cold weight.
 func (p Profile) CutSide(r SlabRule, s Side) BellyCut {
-	c := p.CutBelly(r, p.Break(s.Cold).Belly, s.Skin)
+	belly := s.Belly
+	if belly == 0 {
+		belly = p.Break(s.Cold).Belly
+	}
+	c := p.CutBelly(r, belly, s.Skin)
 	c.Tag = s.Tag
 	return c
 }

@@ -47,7 +47,7 @@ func (p Plan) Check(in Input) error {
 // play walks the days with so many animals in the cold room and says whether every
 // class got its meat.
 func (in Input) play(l Level, animals int) bool {
-	perBelly := in.Profile.PerBelly(in.Slabs, in.Skin).Slabs.Count
+	perBelly := in.Profile.PerBelly(in.Rule, in.Skin).Slabs.Count
 	sides := 2 * animals // not yet claimed
 	type lot struct {
 		from  unit.Day

@@ -94,7 +94,7 @@ type Class struct {
 // Input is one order.
 type Input struct {
 	Profile carcass.Profile
-	Slabs   carcass.SlabRule
+	Rule    carcass.SlabRule
 	Skin    carcass.Skin
 	Classes []Class
 	// ShareUnits lets clinics of one day and one size share a half that one of
@@ -126,7 +126,7 @@ const biggest = 500
 func (in Input) Check() unit.Faults {
 	var f unit.Faults
 	f.Under("profile", in.Profile.Check())
-	f.Under("slabs", in.Slabs.Check())
+	f.Under("rule", in.Rule.Check())
 	if in.Profile.HCW <= 0 {
 		f.Add("profile.hcw", "the order needs the farm's usual hanging weight")
 	}

@@ -62,7 +62,7 @@ func order(t testing.TB, in Input) Plan {
 // Students per half are common practice.
 func TestOrderRows(t *testing.T) {
 	base := func(classes ...Class) Input {
-		return Input{Profile: sideOf90(), Slabs: carcass.DefaultSlabs(), Skin: carcass.SkinOn, Classes: classes}
+		return Input{Profile: sideOf90(), Rule: carcass.DefaultSlabs(), Skin: carcass.SkinOn, Classes: classes}
 	}
 	with := func(in Input, change func(*Input)) Input { change(&in); return in }
 	three := clinic("D", 24, 4)
@@ -79,8 +79,8 @@ func TestOrderRows(t *testing.T) {
 		{"E-O2 pooled", with(base(clinic("D1", 10, 4), clinic("D2", 6, 4)), func(in *Input) { in.ShareUnits = true }), "halves 4, animals 2, spare 0"},
 		{"E-O3", base(clinic("D1", 9, 4), clinic("D2", 9, 4), clinic("D3", 5, 4)), "halves 8, animals 4, spare 0"},
 		{"E-O4 equal", base(three, bacon("B", 16, 0)), "halves 6, animals 3, spare 0, slabs 16 of 18, extra 0"},
-		{"E-O4 fixed", with(base(three, bacon("B", 16, 0)), func(in *Input) { in.Slabs = fixed() }), "halves 6, animals 4, spare 0, slabs 16 of 16, extra 2"},
-		{"E-O5 fixed", with(base(home, bacon("B", 16, 0)), func(in *Input) { in.Slabs = fixed() }), "halves 6, animals 7, spare 0, slabs 16 of 16, extra 8"},
+		{"E-O4 fixed", with(base(three, bacon("B", 16, 0)), func(in *Input) { in.Rule = fixed() }), "halves 6, animals 4, spare 0, slabs 16 of 16, extra 2"},
+		{"E-O5 fixed", with(base(home, bacon("B", 16, 0)), func(in *Input) { in.Rule = fixed() }), "halves 6, animals 7, spare 0, slabs 16 of 16, extra 8"},
 		{"E-O5 equal", base(home, bacon("B", 16, 0)), "halves 6, animals 6, spare 0, slabs 16 of 18, extra 6"},
 		{"E-O6", base(clinic("D", 0, 4)), "halves 0, animals 0, spare 0"},
 		{"E-O8", with(base(Class{Code: "L", Unit: Whole, Day: clinicDay, Seats: all(7), PerUnit: 2}), func(in *Input) { in.Profile = carcass.Profile{Species: "lamb", HCW: lbs(62)} }),
@@ -128,7 +128,7 @@ func TestOrderRowBellies(t *testing.T) {
 }
 
 func harl(classes ...Class) Input {
-	return Input{Profile: carcass.Example(), Slabs: carcass.DefaultSlabs(), Classes: classes}
+	return Input{Profile: carcass.Example(), Rule: carcass.DefaultSlabs(), Classes: classes}
 }
 
 // M5 of the demo shop (house scenario): B1 full is 12 slabs, 4 bellies, 2 pigs, and
@@ -318,7 +318,7 @@ func small(t *rapid.T) Input {
 	in.Profile.HCW = unit.Weight(rapid.IntRange(150, 320).Draw(t, "hcw")) * unit.Pound
 	in.ShareUnits = rapid.Bool().Draw(t, "share")
 	if rapid.Bool().Draw(t, "fixed") {
-		in.Slabs = fixed()
+		in.Rule = fixed()
 	}
 	for i := range rapid.IntRange(0, 6).Draw(t, "classes") {
 		full := rapid.IntRange(0, 15).Draw(t, "full")

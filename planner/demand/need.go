@@ -79,7 +79,7 @@ type call struct {
 func (in Input) need(l Level) (Need, error) {
 	n := Need{Level: l}
 	calls := in.calls(l, &n)
-	belly := in.Profile.PerBelly(in.Slabs, in.Skin)
+	belly := in.Profile.PerBelly(in.Rule, in.Skin)
 	n.PerBelly = belly.Slabs.Count
 	if n.Slabs > 0 && n.PerBelly == 0 {
 		return Need{}, &NoSlabs{n.Slabs, belly}

@@ -95,7 +95,11 @@ func Expect(history []Past, onHand, seats int) Forecast {
 	}
 	// A hair of rounding noise in the mean must not buy another slab.
 	f.Seats = min(max(int(math.Ceil(final-1e-9)), 0), seats)
-	f.Why = fmt.Sprintf("%d on hand + %+.1f on the mean of %d earlier = %.1f", onHand, final-float64(onHand), len(history), final)
+	sign, gain := "+", final-float64(onHand)
+	if gain < 0 {
+		sign, gain = "−", -gain
+	}
+	f.Why = fmt.Sprintf("%d on hand %s %.1f, the mean of %d earlier = %.1f", onHand, sign, gain, len(history), final)
 	if final > float64(seats) {
 		f.Unmet = final - float64(seats)
 		f.Why += fmt.Sprintf(", held to %d seats: %.1f would be turned away", seats, f.Unmet)

@@ -90,7 +90,9 @@ func (s Shortage) ways(r Recount) []Way {
 		if c.Skin == carcass.SkinOn {
 			continue
 		}
-		on := s.Profile.CutSide(s.Rule, carcass.Side{Tag: c.Tag, Cold: s.Sides[i].Cold, Skin: carcass.SkinOn})
+		side := s.Sides[i]
+		side.Skin = carcass.SkinOn
+		on := s.Profile.CutSide(s.Rule, side)
 		w := Way{LeaveSkin, c.Tag, on.Slabs.Count - c.Slabs.Count, fmt.Sprintf("%s instead of %s", pieces(on.Slabs), pieces(c.Slabs))}
 		if w.Gain <= 0 {
 			w.Gain = 0

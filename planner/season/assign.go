@@ -62,6 +62,7 @@ func (r Rules) Assign(groups []Group, today unit.Day, plant Plant, closed Closed
 		c.Chosen = c.All[b.pick]
 		used[a.place(i, b.pick)] += c.Group.Animals
 	}
+	a.explain()
 	return choices, nil
 }
 
@@ -89,6 +90,35 @@ type assigner struct {
 
 func (a *assigner) place(i, k int) place {
 	return place{a.jobs[i].species, a.jobs[i].choice.All[k].Kill}
+}
+
+// explain says, for every order that steps down its list, who has the better days.
+func (a *assigner) explain() {
+	for i := range a.jobs {
+		c := a.jobs[i].choice
+		for k, better := range c.All {
+			if !c.OK() || better.Kill == c.Chosen.Kill {
+				break
+			}
+			var holders []string
+			for j := range a.jobs {
+				o := a.jobs[j].choice
+				if j != i && o.OK() && o.Chosen.Kill == better.Kill && a.jobs[j].species == a.jobs[i].species {
+					holders = append(holders, o.Group.codes())
+				}
+			}
+			if k == 0 {
+				c.Why = ""
+			}
+			c.Why += fmt.Sprintf("%s would fit, but its slots go to %s; ", better.Kill.Show(), strings.Join(holders, ", "))
+		}
+		if c.OK() && strings.HasSuffix(c.Why, "; ") {
+			c.Why += fmt.Sprintf("the next best is %s", c.Chosen.Kill.Show())
+		}
+		if !c.OK() {
+			c.Why = ""
+		}
+	}
 }
 
 func (a *assigner) solve(i int, used map[place]int) best {

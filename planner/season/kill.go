@@ -58,8 +58,8 @@ type Choice struct {
 	Group  Group
 	Chosen Candidate   // the zero Candidate when nothing fits
 	All    []Candidate // fitting days best first, then the others, latest first
-	// Advice says what is left to do when nothing fits.
-	Advice string
+	// Why says how the day was chosen; Advice what is left to do when nothing fits.
+	Why, Advice string
 }
 
 // OK says whether a kill day was found.
@@ -68,11 +68,11 @@ func (c Choice) OK() bool { return c.Chosen.Fits }
 // margin is how many days around the hanging window are explained, not only searched.
 const margin = 3
 
-// Check lists everything wrong with a group.
-func (r Rules) checkGroup(g Group) unit.Faults {
+// CheckGroup lists everything wrong with a group.
+func (r Rules) CheckGroup(g Group) unit.Faults {
 	var f unit.Faults
 	if len(g.Calls) == 0 {
-		f.Add("calls", "an order needs a class")
+		f.Add("classes", "an order needs a class")
 	}
 	if g.Animals < 0 || g.Animals > 1000 {
 		f.Add("animals", "animals must lie between 0 and 1000")
@@ -81,14 +81,14 @@ func (r Rules) checkGroup(g Group) unit.Faults {
 	for i, c := range g.Calls {
 		u, ok := r.use(c.Use)
 		if !ok {
-			f.Add(fmt.Sprintf("calls[%d].use", i), fmt.Sprintf("there is no use called %q", c.Use))
+			f.Add(fmt.Sprintf("classes[%d].use", i), fmt.Sprintf("there is no use called %q", c.Use))
 			continue
 		}
 		if c.Day == 0 {
-			f.Add(fmt.Sprintf("calls[%d].day", i), "a class needs its day")
+			f.Add(fmt.Sprintf("classes[%d].day", i), "a class needs its day")
 		}
 		if species != "" && u.Species != species {
-			f.Add(fmt.Sprintf("calls[%d].use", i), fmt.Sprintf("one order cannot feed both %s and %s classes", species, u.Species))
+			f.Add(fmt.Sprintf("classes[%d].use", i), fmt.Sprintf("one order cannot feed both %s and %s classes", species, u.Species))
 		}
 		species = u.Species
 	}
@@ -104,7 +104,7 @@ func (r Rules) species(g Group) string {
 // group: fitting days first, best first; then the others with their reasons. The
 // order-by day itself is still in time.
 func (r Rules) Candidates(g Group, today unit.Day, plant Plant, closed Closed) ([]Candidate, error) {
-	if err := r.checkGroup(g).Err(); err != nil {
+	if err := r.CheckGroup(g).Err(); err != nil {
 		return nil, err
 	}
 	first := g.first()
@@ -238,10 +238,23 @@ func (r Rules) Choose(g Group, today unit.Day, plant Plant, closed Closed) (Choi
 	c := Choice{Group: g, All: all}
 	if len(all) > 0 && all[0].Fits {
 		c.Chosen = all[0]
+		c.Why = r.why(g, c.Chosen)
 		return c, nil
 	}
 	c.Advice = r.advice(g, today, plant)
 	return c, nil
+}
+
+func (r Rules) why(g Group, c Candidate) string {
+	if r.aims(g) {
+		return fmt.Sprintf("the kill nearest the wanted hang: %s", days(c.Hang))
+	}
+	return fmt.Sprintf("the latest kill that fits: %s before the class", days(c.Hang))
+}
+
+// aims says whether a class of the group has a hang to come near to.
+func (r Rules) aims(g Group) bool {
+	return slices.ContainsFunc(g.Calls, func(c Call) bool { u, _ := r.use(c.Use); return u.Target > 0 })
 }
 
 // advice names the last kill before a closure that stands in the way.

@@ -163,6 +163,15 @@ func TestDemoKillDays(t *testing.T) {
 			t.Errorf("%s: kill %s, delivered %s, order by %s; want %s, %s, %s", row.classes, c.Kill, c.Deliver, c.OrderBy, row.kill, row.deliver, row.orderBy)
 		}
 	}
+	for i, want := range map[int]string{
+		0: "the latest kill that fits: 3 days before the class",
+		7: "the kill nearest the wanted hang: 16 days",
+		8: "Wed Nov 11 would fit, but its slots go to D6, B8; the next best is Tue Nov 10",
+	} {
+		if choices[i].Why != want {
+			t.Errorf("%s: %q, want %q", calendar[i].classes, choices[i].Why, want)
+		}
+	}
 	loc, err := time.LoadLocation("America/Chicago")
 	if err != nil {
 		t.Fatal(err)
@@ -235,7 +244,7 @@ func TestSlots(t *testing.T) {
 
 func TestGroupFaults(t *testing.T) {
 	_, err := DefaultRules().Assign([]Group{{Calls: []Call{{"D5", "beef clinic", 20000}, {"B1", "bacon", 0}, {"X", "soup", 1}}, Animals: -1}}, 0, Plant{}, nil)
-	for _, want := range []string{"[0].animals", "[0].calls[1].day", "[0].calls[1].use", "[0].calls[2].use"} {
+	for _, want := range []string{"[0].animals", "[0].classes[1].day", "[0].classes[1].use", "[0].classes[2].use"} {
 		if err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v lacks %s", err, want)
 		}
