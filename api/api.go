@@ -18,8 +18,9 @@ import (
 
 // Server answers /api/v1.
 type Server struct {
-	Store *store.Store
-	api   huma.API
+	Store    *store.Store
+	Sessions *Sessions // nil: nobody can sign in by the API
+	api      huma.API
 }
 
 func init() {
@@ -47,18 +48,19 @@ func init() {
 }
 
 // New puts the JSON API on e.
-func New(e *echo.Echo, s *store.Store) *Server {
+func New(e *echo.Echo, s *store.Store, sessions *Sessions) *Server {
 	c := huma.DefaultConfig("Flitchbook", "1")
 	c.Info.Description = "Seats, animals, slabs and notices of a teaching butcher's shop. Weights are written with their unit (\"4.60 lb\"), temperatures with their scale (\"38 F\"), money as \"$95.00\", moments as RFC 3339, days as 2026-10-08."
 	c.OpenAPIPath, c.DocsPath, c.SchemasPath = "/api/openapi", "", ""
 	c.CreateHooks = nil
-	a := &Server{Store: s, api: humaecho.New(e, c)}
+	a := &Server{Store: s, Sessions: sessions, api: humaecho.New(e, c)}
 	a.operations()
 	return a
 }
 
 // operations lists every group of operations; each stands in the file of its noun.
 func (a *Server) operations() {
+	a.sessionOperations()
 }
 
 // OpenAPI is the description as served.
@@ -70,13 +72,19 @@ func operation[In, Out any](a *Server, method, path, id, summary string, roles [
 	op := huma.Operation{Method: method, Path: "/api/v1" + path, OperationID: id, Summary: summary, MaxBodyBytes: 1 << 20}
 	if len(roles) > 0 {
 		op.Description = "For " + rolesInWords(roles) + "."
+		// Before the input is looked at: who may not do it learns nothing about it.
+		op.Middlewares = huma.Middlewares{func(c huma.Context, next func(huma.Context)) {
+			if err := need(actorOf(c.Context()), roles); err != nil {
+				if err := WriteProblem(humaecho.Unwrap(c), err); err != nil {
+					a.Store.LogFault(id, err)
+				}
+				return
+			}
+			next(c)
+		}}
 	}
 	huma.Register(a.api, op, func(ctx context.Context, in *In) (*Out, error) {
-		by := actorOf(ctx)
-		if err := need(by, roles); err != nil {
-			return nil, ProblemOf(err)
-		}
-		out, err := do(ctx, by, in)
+		out, err := do(ctx, actorOf(ctx), in)
 		if err != nil {
 			if Status(err) >= 500 {
 				a.Store.LogFault(id, err)

@@ -15,6 +15,8 @@ import (
 	"time"
 
 	"github.com/labstack/echo/v4"
+
+	"flitchbook/api"
 )
 
 //go:embed templates static
@@ -30,4 +32,6 @@ type Config struct {
 	Now   func() time.Time          // the shop's clock; required
 	Actor func(echo.Context) Actor  // who is signed in; nil or a zero Actor is a visitor
 	Flash func(echo.Context) string // the one-time message left by the last request; nil is none
+
+	Sessions *api.Sessions // who is signed in; nil: nobody can, and nothing is said once
 }

@@ -30,6 +30,7 @@ func Pages() map[string]Page {
 	for _, group := range []map[string]Page{
 		errorPages,
 		demoPages,
+		loginPages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

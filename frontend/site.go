@@ -17,8 +17,9 @@ import (
 // Site is the pages on top of the records.
 type Site struct {
 	*Renderer
-	Store *store.Store
-	Demo  *Demo // nil in earnest
+	Store    *store.Store
+	Sessions *api.Sessions
+	Demo     *Demo // nil in earnest
 }
 
 // NewSite parses the pages for a store. cfg's zone, clock and actor are taken from
@@ -33,11 +34,21 @@ func NewSite(s *store.Store, cfg Config) (*Site, error) {
 		}
 		return Actor{Name: by.Name, Role: Role(by.Role)}
 	}
+	if cfg.Sessions != nil {
+		cfg.Flash = cfg.Sessions.Said
+	}
 	r, err := NewRenderer(cfg)
 	if err != nil {
 		return nil, err
 	}
-	return &Site{Renderer: r, Store: s}, nil
+	return &Site{Renderer: r, Store: s, Sessions: cfg.Sessions}, nil
+}
+
+// say leaves a sentence for the top of the next page this person sees.
+func (s *Site) say(c echo.Context, text string) {
+	if s.Sessions != nil {
+		s.Sessions.Say(c, text)
+	}
 }
 
 // Routes puts every page on e, in reading order. Each group's routes stand in the
@@ -45,6 +56,7 @@ func NewSite(s *store.Store, cfg Config) (*Site, error) {
 func (s *Site) Routes(e *echo.Echo) {
 	s.Static(e)
 	s.demoRoutes(e)
+	s.loginRoutes(e)
 }
 
 // Fail answers a failed page request: a person who must sign in is led there, any other

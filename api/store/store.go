@@ -49,6 +49,7 @@ type Store struct {
 	now     func() time.Time
 	log     *slog.Logger
 	wake    chan struct{} // poked after a commit that left a notice
+	hashing chan struct{} // room for the password hashes reckoned at once
 }
 
 // Open opens the database, brings it up to date and asserts the settings that the
@@ -77,7 +78,8 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{Rules: c.Rules, Loc: loc, Config: c, now: c.Now, log: c.Log, wake: make(chan struct{}, 1)}
+	s := &Store{Rules: c.Rules, Loc: loc, Config: c, now: c.Now, log: c.Log, wake: make(chan struct{}, 1),
+		hashing: make(chan struct{}, 2)}
 	switch {
 	case strings.HasPrefix(c.URL, "sqlite:"):
 		err = s.openSQLite(ctx, strings.TrimPrefix(c.URL, "sqlite:"))
@@ -154,4 +156,13 @@ func (s *Store) Ping(ctx context.Context) error {
 // LogFault logs an internal error at the edge, once.
 func (s *Store) LogFault(what string, err error) {
 	s.log.Error("fault", "what", what, "error", err.Error())
+}
+
+// Version is the shape of the database: the number of the newest change it has had.
+func (s *Store) Version(ctx context.Context) (int64, error) {
+	db, err := s.write.DB()
+	if err != nil {
+		return 0, err
+	}
+	return migrations.Version(ctx, db, s.dialect)
 }

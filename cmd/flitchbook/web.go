@@ -1,0 +1,177 @@
+package main
+
+import (
+	"context"
+	"log/slog"
+	"net"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/labstack/echo/v4"
+	"github.com/labstack/echo/v4/middleware"
+
+	"flitchbook/api"
+	"flitchbook/api/store"
+	"flitchbook/frontend"
+)
+
+// An option adds to the pages before they are served; the demo adds its clock.
+type option func(*webOptions)
+
+type webOptions struct {
+	demo   bool
+	routes []func(*echo.Echo, *frontend.Site)
+}
+
+// asDemo shows the demo bar and adds routes.
+func asDemo(routes func(*echo.Echo, *frontend.Site)) option {
+	return func(o *webOptions) {
+		o.demo = true
+		if routes != nil {
+			o.routes = append(o.routes, routes)
+		}
+	}
+}
+
+// newWeb is the pages and the API with everything that stands before them.
+func newWeb(c serveConfig, st *store.Store, wall func() time.Time, log *slog.Logger, more ...option) (*echo.Echo, error) {
+	var o webOptions
+	for _, m := range more {
+		m(&o)
+	}
+	e := echo.New()
+	e.HideBanner, e.HidePort = true, true
+	e.Logger.SetOutput(discard{}) // nothing is logged but through log
+	ip, err := visitorAddress(c)
+	if err != nil {
+		return nil, err
+	}
+	e.IPExtractor = ip
+	sameSite, err := api.SameSite(st.Config.BaseURL)
+	if err != nil {
+		return nil, badSetting("the base URL: %v", err)
+	}
+	sessions := api.NewSessions(st, wall, c.SessionTime)
+	site, err := frontend.NewSite(st, frontend.Config{Demo: o.demo, Sessions: sessions})
+	if err != nil {
+		return nil, err
+	}
+	e.HTTPErrorHandler = fail(site, st)
+	e.Use(
+		requestID,
+		logRequests(log),
+		middleware.RecoverWithConfig(middleware.RecoverConfig{StackSize: 8 << 10, DisablePrintStack: true,
+			LogErrorFunc: func(c echo.Context, err error, stack []byte) error {
+				log.Error("panic", "route", c.Path(), "stack", string(stack))
+				return err
+			}}),
+		api.Headers(strings.HasPrefix(st.Config.BaseURL, "https:")),
+		sameSite,
+		middleware.BodyLimit(strconv.Itoa(c.BodyLimit)+"M"),
+		timeLimit(c.RequestTime),
+		sessions.Middleware(),
+		api.Posts(api.NewLimit(c.PostsMinute, c.PostsMinute), api.NewLimit(c.SignInMinute, c.SignInMinute)),
+	)
+	e.GET("/healthz", func(c echo.Context) error {
+		if err := st.Ping(c.Request().Context()); err != nil {
+			return err
+		}
+		c.Response().Header().Set(echo.HeaderCacheControl, "no-store")
+		return c.String(http.StatusOK, "ok\n")
+	})
+	api.New(e, st, sessions)
+	site.Routes(e)
+	for _, r := range o.routes {
+		r(e, site)
+	}
+	return e, nil
+}
+
+// visitorAddress is where a request comes from: the other end of the connection, or
+// what a trusted proxy says of it. Anybody else's word is not taken.
+func visitorAddress(c serveConfig) (echo.IPExtractor, error) {
+	nets, err := c.proxies()
+	if err != nil || len(nets) == 0 {
+		return echo.ExtractIPDirect(), err
+	}
+	trust := []echo.TrustOption{echo.TrustLoopback(false), echo.TrustLinkLocal(false), echo.TrustPrivateNet(false)}
+	for _, n := range nets {
+		_, ipnet, err := net.ParseCIDR(n.String())
+		if err != nil {
+			return nil, err
+		}
+		trust = append(trust, echo.TrustIPRange(ipnet))
+	}
+	return echo.ExtractIPFromXFFHeader(trust...), nil
+}
+
+// requestID numbers a request. A number the visitor brings is not taken: it would be
+// written into our log.
+func requestID(next echo.HandlerFunc) echo.HandlerFunc {
+	numbered := middleware.RequestID()(next)
+	return func(c echo.Context) error {
+		c.Request().Header.Del(echo.HeaderXRequestID)
+		return numbered(c)
+	}
+}
+
+// logRequests writes one line a request with its route's pattern: the path itself may
+// hold a secret link, the query and the address are somebody's own.
+func logRequests(log *slog.Logger) echo.MiddlewareFunc {
+	return middleware.RequestLoggerWithConfig(middleware.RequestLoggerConfig{
+		LogMethod: true, LogRoutePath: true, LogStatus: true, LogLatency: true, LogRequestID: true, HandleError: true,
+		LogValuesFunc: func(c echo.Context, v middleware.RequestLoggerValues) error {
+			level := slog.LevelInfo
+			switch {
+			case v.Status >= http.StatusInternalServerError:
+				level = slog.LevelError
+			case v.RoutePath == "/healthz" || strings.HasPrefix(v.RoutePath, "/static/"):
+				level = slog.LevelDebug
+			}
+			log.LogAttrs(c.Request().Context(), level, "request",
+				slog.String("method", v.Method), slog.String("route", v.RoutePath), slog.Int("status", v.Status),
+				slog.Duration("took", v.Latency), slog.String("id", v.RequestID))
+			return nil
+		},
+	})
+}
+
+func timeLimit(d time.Duration) echo.MiddlewareFunc {
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			ctx, cancel := context.WithTimeout(c.Request().Context(), d)
+			defer cancel()
+			c.SetRequest(c.Request().WithContext(ctx))
+			return next(c)
+		}
+	}
+}
+
+// fail answers what went wrong: to programs with a problem document, to people with a
+// page. What was already answered stays.
+func fail(site *frontend.Site, st *store.Store) echo.HTTPErrorHandler {
+	return func(err error, c echo.Context) {
+		if c.Response().Committed {
+			return
+		}
+		var answer error
+		switch {
+		case strings.HasPrefix(c.Request().URL.Path, "/api/"):
+			if api.Status(err) >= http.StatusInternalServerError {
+				st.LogFault(c.Path(), err)
+			}
+			answer = api.WriteProblem(c, err)
+		default:
+			answer = site.Fail(c, err)
+		}
+		if answer != nil {
+			st.LogFault(c.Path(), answer)
+		}
+	}
+}
+
+type discard struct{}
+
+func (discard) Write(b []byte) (int, error) { return len(b), nil }
