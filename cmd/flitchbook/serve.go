@@ -122,8 +122,8 @@ type server struct {
 
 // startServer begins to serve a shop whose records are open: pages and API on
 // c.Listen, what falls due by the store's clock, and notices through send (nil: they
-// wait). wall is the clock that sessions live by; in a demo the store has another. more
-// adds routes. End it with Wait or Stop; the records are the caller's to close.
+// wait). wall is the clock that sessions live by; in a demo the store has another. End
+// it with Wait or Stop; the records are the caller's to close.
 func startServer(ctx context.Context, c serveConfig, st *store.Store, wall func() time.Time, send sender, log *slog.Logger, more ...option) (*server, error) {
 	e, err := newWeb(c, st, wall, log, more...)
 	if err != nil {

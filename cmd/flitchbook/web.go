@@ -17,23 +17,15 @@ import (
 	"flitchbook/frontend"
 )
 
-// An option adds to the pages before they are served; the demo adds its clock.
+// An option changes the pages before they are served.
 type option func(*webOptions)
 
 type webOptions struct {
-	demo   bool
-	routes []func(*echo.Echo, *frontend.Site)
+	demo *frontend.Demo
 }
 
-// asDemo shows the demo bar and adds routes.
-func asDemo(routes func(*echo.Echo, *frontend.Site)) option {
-	return func(o *webOptions) {
-		o.demo = true
-		if routes != nil {
-			o.routes = append(o.routes, routes)
-		}
-	}
-}
+// asDemo shows the demo bar and the page that moves the clock.
+func asDemo(d *frontend.Demo) option { return func(o *webOptions) { o.demo = d } }
 
 // newWeb is the pages and the API with everything that stands before them.
 func newWeb(c serveConfig, st *store.Store, wall func() time.Time, log *slog.Logger, more ...option) (*echo.Echo, error) {
@@ -54,10 +46,11 @@ func newWeb(c serveConfig, st *store.Store, wall func() time.Time, log *slog.Log
 		return nil, badSetting("the base URL: %v", err)
 	}
 	sessions := api.NewSessions(st, wall, c.SessionTime)
-	site, err := frontend.NewSite(st, frontend.Config{Demo: o.demo, Sessions: sessions})
+	site, err := frontend.NewSite(st, frontend.Config{Demo: o.demo != nil, Sessions: sessions})
 	if err != nil {
 		return nil, err
 	}
+	site.Demo = o.demo
 	e.HTTPErrorHandler = fail(site, st)
 	e.Use(
 		requestID,
@@ -83,9 +76,6 @@ func newWeb(c serveConfig, st *store.Store, wall func() time.Time, log *slog.Log
 	})
 	api.New(e, st, sessions)
 	site.Routes(e)
-	for _, r := range o.routes {
-		r(e, site)
-	}
 	return e, nil
 }
 
