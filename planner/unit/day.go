@@ -42,12 +42,24 @@ func (d Day) utc() time.Time { return time.Unix(int64(d)*86400, 0).UTC() }
 // twice is the first.
 func (d Day) At(hour, min int, loc *time.Location) Instant {
 	y, m, dd := d.utc().Date()
-	t := time.Date(y, m, dd, hour, min, 0, 0, loc)
-	// time.Date promises neither choice; hold to the rule above.
-	if earlier := t.Add(-time.Hour).In(loc); earlier.Hour() == hour && earlier.Minute() == min && DayIn(earlier, loc) == d {
-		t = earlier
+	// time.Date promises neither choice; hold to the rule above. The clock time is
+	// read once with the offset in force the day before and once with the day after's.
+	wall := time.Date(y, m, dd, hour, min, 0, 0, time.UTC)
+	_, before := wall.Add(-26 * time.Hour).In(loc).Zone()
+	_, after := wall.Add(26 * time.Hour).In(loc).Zone()
+	first := wall.Add(-time.Duration(before) * time.Second)
+	if shows(first, wall, loc) {
+		return InstantOf(first)
 	}
-	return InstantOf(t)
+	if second := wall.Add(-time.Duration(after) * time.Second); shows(second, wall, loc) {
+		return InstantOf(second)
+	}
+	return InstantOf(first) // skipped: the old offset lands as much later as was skipped
+}
+
+// shows says whether the clocks of loc show wall at t.
+func shows(t, wall time.Time, loc *time.Location) bool {
+	return t.In(loc).Format(time.DateTime) == wall.Format(time.DateTime)
 }
 
 // Weekday of the date.

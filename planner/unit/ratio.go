@@ -16,6 +16,9 @@ const (
 	Percent       = One / 100
 )
 
+// widest bounds what may be typed: a millionfold is no share of anything.
+const widest = 1_000_000 * One
+
 // ParseRatio reads "2.2 %", "156 ppm" or a bare share such as "0.0625".
 func ParseRatio(s string) (Ratio, error) {
 	t := strings.TrimSpace(s)
@@ -25,7 +28,7 @@ func ParseRatio(s string) (Ratio, error) {
 	} else if n, ok := strings.CutSuffix(t, "ppm"); ok {
 		t, scale = n, 1
 	}
-	if v, ok := parseDecimal(strings.TrimSpace(t), scale); ok {
+	if v, ok := parseDecimal(strings.TrimSpace(t), scale); ok && v >= -int64(widest) && v <= int64(widest) {
 		return Ratio(v), nil
 	}
 	return 0, &ParseError{Want: `a share, such as "2.2 %" or "156 ppm"`, Got: s}
@@ -39,7 +42,10 @@ func (r Ratio) Float() float64 { return float64(r) / float64(One) }
 
 // String writes the share exactly in per cent: "2.2 %".
 func (r Ratio) String() string {
-	s, _ := shortest(int64(r), int64(Percent), 0, 4)
+	s, ok := shortest(int64(r), int64(Percent), 0, 4)
+	if !ok { // wider than can be typed
+		s = formatDecimal(int64(r), int64(Percent), 4)
+	}
 	return s + " %"
 }
 

@@ -38,7 +38,10 @@ func (t Temp) C() float64 { return float64(t-3200) / 180 }
 
 // String writes the temperature exactly: "38.50 F" is written "38.5 F".
 func (t Temp) String() string {
-	s, _ := shortest(int64(t), 100, 0, 2)
+	s, ok := shortest(int64(t), 100, 0, 2)
+	if !ok { // wider than can be typed
+		s = formatDecimal(int64(t), 100, 2)
+	}
 	return s + " F"
 }
 
