@@ -364,7 +364,7 @@ func TestProfileCheck(t *testing.T) {
 			t.Errorf("Check = %v, lacks %q", err, want)
 		}
 	}
-	if f := (SlabRule{}).Check(); len(f) != 2 {
+	if f := (SlabRule{Min: 2 * unit.Pound, Max: unit.Pound}).Check(); len(f) != 2 {
 		t.Errorf("empty rule: %v", f)
 	}
 }

@@ -79,14 +79,22 @@ func DefaultSlabs() SlabRule {
 // Check lists everything wrong with the rule.
 func (r SlabRule) Check() unit.Faults {
 	var f unit.Faults
-	if r.Mode == Equal && (r.Min <= 0 || r.Min > r.Max) {
-		f.Add("min", "the lightest slab must be above zero and not over the heaviest")
+	believable := func(w unit.Weight) bool { return w >= unit.Pound/4 && w <= 100*unit.Pound }
+	const words = "a slab must weigh between a quarter of a pound and 100 lb"
+	if !believable(r.Fixed) {
+		f.Add("fixed", words)
 	}
-	if r.Fixed < unit.Pound/4 {
-		f.Add("fixed", "a slab must weigh at least a quarter of a pound")
+	if r.Mode == Fixed {
+		return f
 	}
-	if r.Mode == Equal && r.Min > 0 && r.Min < unit.Pound/4 {
-		f.Add("min", "a slab must weigh at least a quarter of a pound")
+	if !believable(r.Min) {
+		f.Add("min", words)
+	}
+	if !believable(r.Max) {
+		f.Add("max", words)
+	}
+	if r.Min > r.Max {
+		f.Add("max", "the heaviest slab is lighter than the lightest")
 	}
 	return f
 }

@@ -93,14 +93,15 @@ func (in Input) play(l Level, animals int) bool {
 		return false
 	}
 	slices.SortFunc(bacon, func(a, b Class) int { return int(a.Day) - int(b.Day) })
+	// Bellies of clinics first, in the order they come free: they cost no side.
+	slices.SortFunc(lots, func(a, b lot) int { return int(a.from) - int(b.from) })
 	open := 0 // slabs of bellies begun
 	for _, c := range bacon {
 		for range c.Seats.At(l) + c.Second + c.Demo {
 			if open == 0 {
-				i := slices.IndexFunc(lots, func(t lot) bool { return t.from <= c.Day && t.slabs > 0 })
 				switch {
-				case i >= 0:
-					open, lots[i].slabs = lots[i].slabs, 0
+				case len(lots) > 0 && lots[0].from <= c.Day:
+					open, lots = lots[0].slabs, lots[1:]
 				case sides > 0:
 					sides--
 					open = perBelly

@@ -3,6 +3,7 @@ package season
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -42,6 +43,16 @@ func (r Rules) Assign(groups []Group, today unit.Day, plant Plant, closed Closed
 		}
 		return strings.Compare(x.choice.Group.codes(), y.choice.Group.codes())
 	})
+	a.wants = make([]map[place]bool, len(a.jobs))
+	later := map[place]bool{}
+	for i := len(a.jobs) - 1; i >= 0; i-- {
+		for k, c := range a.jobs[i].choice.All {
+			if _, limited := r.slots(a.jobs[i].species); c.Fits && limited {
+				later[a.place(i, k)] = true
+			}
+		}
+		a.wants[i] = maps.Clone(later)
+	}
 	used := map[place]int{}
 	for i := range a.jobs {
 		b := a.solve(i, used)
@@ -85,6 +96,7 @@ type assigner struct {
 	rules Rules
 	plant Plant
 	jobs  []job
+	wants []map[place]bool // slots that the orders from i on could still want
 	seen  map[string]best
 }
 
@@ -132,8 +144,8 @@ func (a *assigner) solve(i int, used map[place]int) best {
 	c := a.jobs[i].choice
 	found := best{unfed: len(a.jobs) + 1}
 	for k, cand := range c.All {
-		if !cand.Fits {
-			break
+		if !cand.Fits || found.unfed == 0 && found.steps <= k {
+			break // no later candidate can do better
 		}
 		p := a.place(i, k)
 		if cap, ok := a.rules.slots(p.species); ok && taken(a.plant, p.day, p.species)+used[p]+c.Group.Animals > cap {
@@ -147,10 +159,12 @@ func (a *assigner) solve(i int, used map[place]int) best {
 			found = rest
 		}
 	}
-	rest := a.solve(i+1, used)
-	rest.unfed, rest.pick = rest.unfed+1, -1
-	if found.better(rest) {
-		found = rest
+	if found.unfed > 0 {
+		rest := a.solve(i+1, used)
+		rest.unfed, rest.pick = rest.unfed+1, -1
+		if found.better(rest) {
+			found = rest
+		}
 	}
 	a.seen[key] = found
 	return found
@@ -163,17 +177,9 @@ func (f best) better(b best) bool {
 
 // key names the slots in use that the orders from i on could still want.
 func (a *assigner) key(i int, used map[place]int) string {
-	want := map[place]bool{}
-	for j := i; j < len(a.jobs); j++ {
-		for k, c := range a.jobs[j].choice.All {
-			if c.Fits {
-				want[a.place(j, k)] = true
-			}
-		}
-	}
 	var parts []string
 	for p, n := range used {
-		if n > 0 && want[p] {
+		if n > 0 && a.wants[i][p] {
 			parts = append(parts, fmt.Sprintf("%s/%d=%d", p.species, p.day, n))
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"sort"
 
 	"flitchbook/planner/unit"
 )
@@ -26,14 +27,13 @@ func (r Rules) Publish(open []Sitting, add Sitting, closed Closed) Verdict {
 		return Verdict{OK: true, MostSeats: add.Seats, Text: add.Day.Show() + ": fits"}
 	}
 	v := Verdict{First: first}
-	for n := add.Seats - 1; n > 0; n-- {
-		less := add
-		less.Seats = n
-		if _, bad := r.worsens(open, before, less, closed); !bad {
-			v.MostSeats = n
-			break
-		}
-	}
+	// More seats never fit where fewer do not.
+	v.MostSeats = sort.Search(max(add.Seats-1, 0), func(n int) bool {
+		more := add
+		more.Seats = n + 1
+		_, bad := r.worsens(open, before, more, closed)
+		return bad
+	})
 	for d := add.Day + 7; d <= add.Day+52*7; d += 7 {
 		later := add
 		later.Day = d
