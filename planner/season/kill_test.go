@@ -334,3 +334,18 @@ func contains(list []string, want string) bool {
 	}
 	return false
 }
+
+// Sides are not delivered on the day of the kill, and a closed delivery day is none.
+func TestDelivery(t *testing.T) {
+	r := DefaultRules()
+	r.KillDays = []time.Weekday{time.Thursday}
+	c, err := r.Choose(Group{[]Call{{"X", "pig clinic", day(t, "2026-10-13")}}, 1}, day(t, "2026-09-01"), Plant{}, nil)
+	if err != nil || c.OK() || !contains(c.All[0].Reasons, "no delivery day from Fri Oct 9 to Tue Oct 13") {
+		t.Errorf("killed and delivered on one Thursday: %+v, %v", c, err)
+	}
+	r = DefaultRules()
+	c, err = r.Choose(Group{[]Call{{"X", "pig clinic", day(t, "2026-11-28")}}, 1}, day(t, "2026-09-01"), Plant{}, demoClosed)
+	if err != nil || c.OK() || !contains(c.All[0].Reasons, "no delivery day from Thu Nov 26 to Sat Nov 28") {
+		t.Errorf("delivered on a closed Thursday: %+v, %v", c, err)
+	}
+}

@@ -237,3 +237,18 @@ func TestPublishLaws(t *testing.T) {
 		}
 	})
 }
+
+// A class with nothing sold needs a place for its demo slab too.
+func TestPlacelessCountsTheDemo(t *testing.T) {
+	r := DefaultRules()
+	r.Places = 12
+	s := []Sitting{{Code: "B1", Day: day(t, "2026-10-10"), Seats: 10, Sold: 8, Demo: 1}, {Code: "B2", Day: day(t, "2026-10-17"), Seats: 10, Demo: 1}}
+	// Place 10 goes to B1's unsold two, 1 is left: for B2's demo, so none of its seats.
+	if lost := r.Placeless(s, nil); fmt.Sprint(lost) != "[{B2 10}]" {
+		t.Errorf("Placeless = %v", lost)
+	}
+	r.Places = 14
+	if lost := r.Placeless(s, nil); fmt.Sprint(lost) != "[{B2 8}]" {
+		t.Errorf("Placeless = %v", lost)
+	}
+}
