@@ -42,6 +42,8 @@ type commands struct {
 	Migrate migrateCmd `cmd:"" help:"Bring the database to the newest shape."`
 	User    userCmd    `cmd:"" help:"The people who sign in."`
 	Furnish furnishCmd `cmd:"" help:"Set the shop up from one document."`
+	Check   checkCmd   `cmd:"" help:"Check what must always hold in a live database."`
+	Backup  backupCmd  `cmd:"" help:"Copy the database to a file while it is in use."`
 	Reckon  reckonCmd  `cmd:"" help:"Reckon one question without a database: JSON in, JSON out."`
 
 	Version kong.VersionFlag `help:"Print the version and stop."`
