@@ -36,10 +36,10 @@ type Feed struct {
 // Bytes writes the feed. The same feed gives the same bytes.
 func (f Feed) Bytes() ([]byte, error) {
 	cal := newCalendar("")
-	setText(cal.Props, "NAME", f.Name) // RFC 7986
+	setText(cal.Props, "NAME", f.Name)         // RFC 7986
 	setText(cal.Props, "X-WR-CALNAME", f.Name) // the same for older programs
 	cal.Props.Get("X-WR-CALNAME").Params.Del(ical.ParamValue)
-	every := ical.NewProp(ical.PropRefreshInterval) // RFC 7986; programs refresh when they like all the same
+	every := ical.NewProp(ical.PropRefreshInterval)               // RFC 7986; programs refresh when they like all the same
 	every.Params.Set(ical.ParamValue, string(ical.ValueDuration)) // it has no default type
 	every.Value = "PT1H"
 	cal.Props.Set(every)
