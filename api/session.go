@@ -38,15 +38,9 @@ type Sessions struct {
 // NewSessions keeps sessions in the store for a lifetime, by the given wall clock.
 // Cookies go over TLS only when the shop's address is an https one.
 func NewSessions(s *store.Store, now func() time.Time, lifetime time.Duration) *Sessions {
-	m := scs.New()
-	m.Store = s.Sessions(now)
-	m.Lifetime = lifetime
-	m.HashTokenInStore = true
-	m.Cookie.Name = sessionCookie
-	m.Cookie.HttpOnly = true
-	m.Cookie.SameSite = http.SameSiteLaxMode
-	m.Cookie.Secure = strings.HasPrefix(s.Config.BaseURL, "https:")
-	return &Sessions{store: s, m: m, tries: NewLimit(2, 10), secure: m.Cookie.Secure}
+	// Not scs.New: it starts a goroutine for a memory store that nobody can stop.
+	m := &scs.SessionManager{Store: s.Sessions(now), Lifetime: lifetime, Codec: scs.GobCodec{}, HashTokenInStore: true}
+	return &Sessions{store: s, m: m, tries: NewLimit(2, 10), secure: strings.HasPrefix(s.Config.BaseURL, "https:")}
 }
 
 // Middleware marks a request with the person whose session it carries. A session whose
