@@ -165,6 +165,7 @@ func newSecret(name string, random io.Reader) ([]byte, error) {
 const (
 	domainSetting = "domain"
 	nameSetting   = "shop_name"
+	placeSetting  = "shop_place"
 )
 
 // openStore opens the shop's records with the settings given and those they keep.
@@ -189,6 +190,9 @@ func openStore(ctx context.Context, c shopConfig, now func() time.Time, random i
 	domain := c.Domain
 	if domain == "" {
 		domain = base.Hostname()
+		if !strings.Contains(domain, ".") {
+			domain += ".localdomain"
+		}
 	}
 	st, err := store.Open(ctx, store.Config{
 		URL: c.Database, BaseURL: c.BaseURL, Domain: domain, Secret: secret, Rules: rules,

@@ -30,8 +30,11 @@ func (c *furnishCmd) Run(p *program) error {
 		if err := st.Furnish(p.ctx, keeper, f); err != nil {
 			return err
 		}
-		if f.Name != "" {
-			if err := st.SetSetting(p.ctx, nameSetting, f.Name); err != nil {
+		for name, value := range map[string]string{nameSetting: f.Name, placeSetting: f.Place} {
+			if value == "" {
+				continue
+			}
+			if err := st.SetSetting(p.ctx, name, value); err != nil {
 				return err
 			}
 		}

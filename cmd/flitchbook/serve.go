@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"flitchbook/api/store"
+	"flitchbook/mail"
 )
 
 // serveConfig is how the pages are served.
@@ -82,11 +83,10 @@ type serveCmd struct {
 }
 
 func (c *serveCmd) Run(p *program) error {
-	if err := c.check(c.shopConfig); err != nil {
+	if err := c.serveConfig.check(c.shopConfig); err != nil {
 		return err
 	}
-	send, err := c.sender()
-	if err != nil {
+	if err := c.mailConfig.check(); err != nil {
 		return err
 	}
 	log := c.logger(p.err)
@@ -99,6 +99,10 @@ func (c *serveCmd) Run(p *program) error {
 			log.Error("closing the records", "error", err.Error())
 		}
 	}()
+	send, err := c.sender(p.ctx, st)
+	if err != nil {
+		return err
+	}
 	srv, err := startServer(p.ctx, c.serveConfig, st, p.now, send, log)
 	if err != nil {
 		return err
@@ -157,7 +161,12 @@ func startServer(ctx context.Context, c serveConfig, st *store.Store, wall func(
 	s.stop = stop
 	s.loops.Go(func() { runDue(running, st, c.DueEvery) })
 	if send != nil {
-		s.loops.Go(func() { deliver(running, st, send, c.DueEvery) })
+		s.loops.Go(func() {
+			mail.Loop(running, func(ctx context.Context) error {
+				_, err := st.Deliver(ctx, send)
+				return err
+			}, st.Wake(), c.DueEvery, func(err error) { st.LogFault("sending", err) })
+		})
 	}
 	s.loops.Go(func() {
 		var err error
