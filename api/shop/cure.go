@@ -1,6 +1,9 @@
 package shop
 
-import "flitchbook/planner/unit"
+import (
+	"flitchbook/planner/cure"
+	"flitchbook/planner/unit"
+)
 
 // Recipe is a dry cure with the limits it was approved under. The figures are the
 // shop's plan: each has a source and a person who approved it.
@@ -86,7 +89,7 @@ type CureTicket struct {
 	Sugar        unit.Weight
 	Cure         unit.Weight
 	Spice        unit.Weight
-	PPM          unit.Ratio // ingoing nitrite from the rounded curing salt
+	PPM          cure.PPM // ingoing nitrite from the rounded curing salt
 	MadeAt       unit.Instant
 	SupersededAt unit.Instant // 0 for the one that counts
 }
@@ -104,7 +107,7 @@ type WeighOut struct {
 	Sugar    unit.Weight
 	Cure     unit.Weight
 	Spice    unit.Weight
-	PPM      unit.Ratio
+	PPM      cure.PPM
 	Passed   bool
 	Reason   string
 	At       unit.Instant

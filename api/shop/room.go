@@ -53,9 +53,10 @@ func (Placement) TableName() string { return "placements" }
 type SmokeLoad struct {
 	ID         LoadID
 	Day        unit.Day
-	Hooks      int // in the house
-	HouseHooks int // taken by the shop's own bacon (R30)
-	State      string
+	Hooks      int    // in the house
+	HouseHooks int    // taken by the shop's own bacon (R30)
+	State      string // "planned", then "hung" once the first slab hangs
+	Why        string // what waits and why, as JSON of the plan
 	Revision   int
 }
 

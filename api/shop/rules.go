@@ -44,6 +44,7 @@ type Rules struct {
 	SlabMin    unit.Weight `json:"slab_min"`    // R16, R23b
 	SlabMax    unit.Weight `json:"slab_max"`    //
 	SlabFixed  unit.Weight `json:"slab_fixed"`  // R16
+	ShortPound unit.Money  `json:"short_pound"` // R23b: credit for a pound short of SlabFixed
 	SeatApart  unit.Weight `json:"seat_apart"`  // R23
 	CureDays   int         `json:"cure_days"`   // R27
 	LatestDay  int         `json:"latest_day"`  // R27: latest unbag day
@@ -82,7 +83,7 @@ func DefaultRules() Rules {
 		OfferHours: 24, OfferHoursLate: 4, OfferLateWithin: 48,
 		DecideHour: 17, NeedsMissing: 5, SoonDays: []int{7, 1}, MorningHour: 10, OwnerHour: 7,
 		QuietFrom: 20, QuietUntil: 8, SlotsPerKill: 4, DemoSlabs: 1,
-		SlabMin: 425 * unit.Pound / 100, SlabMax: 575 * unit.Pound / 100, SlabFixed: 5 * unit.Pound,
+		SlabMin: 425 * unit.Pound / 100, SlabMax: 575 * unit.Pound / 100, SlabFixed: 5 * unit.Pound, ShortPound: 8_00,
 		SeatApart: unit.Pound / 10,
 		CureDays:  12, LatestDay: 20, UnbagDays: []int{1, 4},
 		RackPlaces: 36, Overflow: 8, Hooks: 24, HouseHooks: [7]int{2: 8, 5: 6}, BottomRow: 6,

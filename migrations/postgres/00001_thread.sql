@@ -593,6 +593,7 @@ CREATE TABLE smoke_loads (
     hooks BIGINT NOT NULL DEFAULT 0,
     house_hooks BIGINT NOT NULL DEFAULT 0,
     state TEXT NOT NULL DEFAULT '',
+    why TEXT NOT NULL DEFAULT '',
     revision BIGINT NOT NULL DEFAULT 0,
     CHECK (house_hooks BETWEEN 0 AND hooks)
 );

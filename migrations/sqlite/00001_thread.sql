@@ -593,6 +593,7 @@ CREATE TABLE smoke_loads (
     hooks INTEGER NOT NULL DEFAULT 0,
     house_hooks INTEGER NOT NULL DEFAULT 0,
     state TEXT NOT NULL DEFAULT '',
+    why TEXT NOT NULL DEFAULT '',
     revision INTEGER NOT NULL DEFAULT 0,
     CHECK (house_hooks BETWEEN 0 AND hooks)
 ) STRICT;

@@ -1,0 +1,82 @@
+package store
+
+import (
+	"context"
+	"errors"
+
+	"gorm.io/gorm"
+
+	"flitchbook/api/shop"
+	"flitchbook/planner/cure"
+	"flitchbook/planner/unit"
+)
+
+// CheckScale enters what a scale shows for the 5 g weight today (R25: 4.9 to 5.1 g).
+// A failed check is kept too, and the scale stays barred until a check passes.
+func (s *Store) CheckScale(ctx context.Context, by shop.Actor, scale string, shown unit.Weight) error {
+	return s.bench(ctx, func(t tx) error {
+		sc, err := take[shop.Scale](t.DB, "That scale", "name = ?", trim(scale))
+		if err != nil {
+			return err
+		}
+		if shown <= 0 || shown > unit.Kilogram {
+			return shop.Bad("shown", "Write what the scale shows for the 5 g weight, such as 5.0.")
+		}
+		c := shop.ScaleCheck{ScaleID: sc.ID, Day: t.today, Shown: shown, Passed: cure.ScaleCheckPasses(shown), Actor: by.Name, At: t.now}
+		if err := t.Create(&c).Error; err != nil {
+			return err
+		}
+		if !c.Passed {
+			return kept{shop.Stop("scale_off", "%s shows %s for the 5 g weight, outside 4.9 to 5.1 g. It may not weigh curing salt; clean and level it, then check again.", sc.Name, shown.G(2))}
+		}
+		return nil
+	})
+}
+
+// scaleToday is a scale as it stands today, with its last check.
+func (t tx) scaleToday(name string) (*shop.Scale, cure.Scale, error) {
+	sc, err := take[shop.Scale](t.DB, "That scale", "name = ?", trim(name))
+	if err != nil {
+		return nil, cure.Scale{}, shop.Bad("scale", "Choose the scale the curing salt was weighed on.")
+	}
+	out := cure.Scale{Name: sc.Name, Step: sc.Step}
+	var c shop.ScaleCheck
+	err = t.Where("scale_id = ?", sc.ID).Order("at DESC, id DESC").Take(&c).Error
+	if err != nil && !errors.Is(err, gorm.ErrRecordNotFound) {
+		return nil, out, err
+	}
+	out.Checked, out.Reading = c.Day, c.Shown
+	return sc, out, nil
+}
+
+// ScaleLine is a scale on a page.
+type ScaleLine struct {
+	Name    string
+	Step    unit.Weight
+	Fine    bool        // reads 0.1 g or finer: may weigh curing salt once checked
+	Checked bool        // today, and passed
+	Shown   unit.Weight // at the last check of today
+}
+
+// Scales lists the shop's scales with today's checks, the finest first.
+func (s *Store) Scales(ctx context.Context) ([]ScaleLine, error) {
+	scales, err := many[shop.Scale](s.read(ctx), "step, id", "1 = 1")
+	if err != nil {
+		return nil, err
+	}
+	checks, err := many[shop.ScaleCheck](s.read(ctx), "at, id", "day = ?", s.Today())
+	if err != nil {
+		return nil, err
+	}
+	var out []ScaleLine
+	for _, sc := range scales {
+		l := ScaleLine{Name: sc.Name, Step: sc.Step, Fine: sc.Step <= cure.CureStep}
+		for _, c := range checks {
+			if c.ScaleID == sc.ID {
+				l.Checked, l.Shown = c.Passed, c.Shown
+			}
+		}
+		out = append(out, l)
+	}
+	return out, nil
+}
