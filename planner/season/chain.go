@@ -48,8 +48,14 @@ func (e *NoChain) Error() string {
 // room was too cold for the cure to work since then: every started 24 hours add a
 // day. It returns *NoChain when nothing fits by the last unbag day.
 func (r Rules) ReadyAbout(seal unit.Day, cold time.Duration, closed Closed) (Chain, error) {
+	return r.ReadyFrom(0, seal, cold, closed)
+}
+
+// ReadyFrom is ReadyAbout for slabs that are not unbagged before a day, since a load
+// has left them out.
+func (r Rules) ReadyFrom(notBefore, seal unit.Day, cold time.Duration, closed Closed) (Chain, error) {
 	c := Chain{Seal: seal, Earliest: r.earliest(seal, cold), Latest: seal + unit.Day(r.MaxCure)}
-	for d := c.Earliest; d <= c.Latest; d++ {
+	for d := max(c.Earliest, notBefore); d <= c.Latest; d++ {
 		if !slices.Contains(r.UnbagDays, d.Weekday()) {
 			continue
 		}

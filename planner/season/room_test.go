@@ -39,6 +39,19 @@ func TestPlannedChains(t *testing.T) {
 	}
 }
 
+// S-06: what the load of Fri Nov 6 leaves out hangs on Tue Nov 10, on day 16 of at
+// most 20.
+func TestReadyFromALaterLoad(t *testing.T) {
+	c, err := DefaultRules().ReadyFrom(day(t, "2026-11-06"), day(t, "2026-10-24"), 0, demoClosed)
+	if err != nil || c.Unbag.Show() != "Mon Nov 9" || c.Pack.Show() != "Wed Nov 11" || c.Age != 16 || c.Earliest.Show() != "Thu Nov 5" {
+		t.Errorf("ReadyFrom = %+v, %v", c, err)
+	}
+	var none *NoChain
+	if _, err := DefaultRules().ReadyFrom(day(t, "2026-11-14"), day(t, "2026-10-24"), 0, demoClosed); !errors.As(err, &none) {
+		t.Errorf("past the last unbag day: %v", err)
+	}
+}
+
 // J1: the last class whose bacon is ready before Thu Nov 26 is Sat Nov 7.
 func TestLastBeforeHoliday(t *testing.T) {
 	var seals []unit.Day

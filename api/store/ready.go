@@ -1,0 +1,61 @@
+package store
+
+import (
+	"fmt"
+	"time"
+
+	"gorm.io/gorm"
+
+	"flitchbook/api/shop"
+	"flitchbook/planner/season"
+	"flitchbook/planner/unit"
+)
+
+// chainRules are the house rules that decide when a slab is ready (R27, R28).
+func (s *Store) chainRules() season.Rules {
+	r := season.DefaultRules()
+	r.MinCure, r.MaxCure = s.Rules.CureDays, s.Rules.LatestDay
+	r.UnbagDays = nil
+	for _, d := range s.Rules.UnbagDays {
+		r.UnbagDays = append(r.UnbagDays, time.Weekday(d))
+	}
+	return r
+}
+
+// closedForWork lists the days nothing is unbagged, smoked or packed.
+func closedForWork(db *gorm.DB) (season.Closed, error) {
+	days, err := many[shop.ClosedDay](db, "day", "work = ?", true)
+	if err != nil {
+		return nil, err
+	}
+	c := season.Closed{}
+	for _, d := range days {
+		c[d.Day] = d.Reason
+	}
+	return c, nil
+}
+
+// readyAbout is the honest estimate for slabs sealed on a day, or none when no chain of
+// working days fits.
+func (s *Store) readyAbout(db *gorm.DB, seal unit.Day) (unit.Day, error) {
+	closed, err := closedForWork(db)
+	if err != nil {
+		return 0, err
+	}
+	c, err := s.chainRules().ReadyAbout(seal, 0, closed)
+	if err != nil {
+		return 0, nil // no chain fits: the pages then name no date rather than a false one
+	}
+	return c.Pack, nil
+}
+
+// setReady writes a booking's calendar entry "bacon ready about"; day none takes it away.
+func (t tx) setReady(b *shop.Booking, day unit.Day) error {
+	uid := t.s.uid("ready", int64(b.ID))
+	if day == 0 {
+		return t.cancelEntry(uid)
+	}
+	_, err := t.setEntry(shop.Entry{UID: uid, Kind: "ready", Subject: "booking", SubjectID: int64(b.ID), Day: day,
+		Title: "Bacon ready about now", Text: fmt.Sprintf("Booking %s. We write as soon as it is on the shelf.", b.Ref())})
+	return err
+}

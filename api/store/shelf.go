@@ -1,0 +1,294 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"gorm.io/gorm"
+
+	"flitchbook/api/shop"
+	"flitchbook/planner/cure"
+	"flitchbook/planner/unit"
+)
+
+// Pack closes a rested slab in its packet: resting to packed. A finished weight outside
+// 78 to 95 % of green stops: weigh again, and suspect a swapped tag (R36). Bacon may not
+// weigh more than the fresh belly it was made of (9 CFR 319.107), which is checked on
+// its own, whatever the house rule allows.
+func (s *Store) Pack(ctx context.Context, by shop.Actor, sc Scan, w unit.Weight) error {
+	return s.onSlab(ctx, by, sc, shop.Packed, func(t tx, sl *shop.Slab) error {
+		if err := needState(sl, "packing", shop.Resting); err != nil {
+			return err
+		}
+		if w > sl.Green {
+			return shop.Stop("not_bacon", "%s weighs %s and was %s green: what weighs more than the fresh belly may not be called bacon.", sl.Tag, w.LB(), sl.Green.LB())
+		}
+		if v := cure.CheckFinished(sl.Green, w, s.Rules.FinishMin, s.Rules.FinishMax); v.Answer == cure.Block {
+			return shop.Stop("finished_weight", "%s: %s.", sl.Tag, v.Reason())
+		}
+		day := sc.at(t.now).Day(t.s.Loc)
+		_, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.Packed, reading: w.LB(), set: map[string]any{
+			"finished": w, "packed_on": day, "use_by": day + unit.Day(s.Rules.UseByDays)}})
+		return err
+	})
+}
+
+// Shelve puts a packet on a place of the ready shelf: packed to on the shelf. The last
+// packet of a party tells its collector, once, in the same moment (R37).
+func (s *Store) Shelve(ctx context.Context, by shop.Actor, sc Scan, place string) error {
+	return s.onSlab(ctx, by, sc, shop.OnShelf, func(t tx, sl *shop.Slab) error {
+		if err := needState(sl, "shelving", shop.Packed); err != nil {
+			return err
+		}
+		p, err := t.shelfPlace(place, "place", shop.Shelf)
+		if err != nil {
+			return err
+		}
+		at := sc.at(t.now)
+		moved, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.OnShelf, reading: "place " + p.Code, set: map[string]any{"shelf_at": at, "ready_on": at.Day(t.s.Loc)}})
+		if err != nil || !moved {
+			return err
+		}
+		if err := t.place(sl, p); err != nil {
+			return err
+		}
+		if sl.State != shop.OnShelf {
+			return nil // noted under a hold: the release tells
+		}
+		return t.onTheShelf(by, sl, "")
+	})
+}
+
+// shelfPlace finds a named place, or the first free one of its kind.
+func (t tx) shelfPlace(code, field string, kind shop.PlaceKind) (*shop.Place, error) {
+	if trim(code) != "" {
+		return t.placeByCode(code, field, kind)
+	}
+	p, err := t.firstFree(kind)
+	if err == nil && p == nil {
+		err = shop.Stop("shelf_full", "There is no free %s place left.", kind)
+	}
+	return p, err
+}
+
+// onTheShelf looks whether a slab's party is complete and tells its collector if so.
+// why is "" for a scan onto the shelf, or names the release after which it is looked at
+// again, so that what a hold called off may be said anew.
+func (t tx) onTheShelf(by shop.Actor, sl *shop.Slab, why string) error {
+	b, err := t.partyOf(sl)
+	if err != nil || b == nil {
+		return err
+	}
+	slabs, err := t.partySlabs(b.ID)
+	if err != nil {
+		return err
+	}
+	ready, gone, late := 0, 0, 0
+	p := packets{booking: b}
+	for i := range slabs {
+		x := &slabs[i]
+		switch x.State {
+		case shop.OnShelf, shop.InFreezer:
+			ready++
+			if err := p.add(t.DB, x); err != nil {
+				return err
+			}
+		case shop.Collected:
+			gone++
+		default:
+			if x.State != shop.OnHold && expected(x) > t.today+partLate {
+				late++
+			}
+		}
+	}
+	rest := len(slabs) - ready - gone
+	switch {
+	case rest == 0:
+		return t.tellReady(p, gone, why)
+	case rest == late:
+		// The others come more than three days later: the first part may go (R37).
+		f := p.facts()
+		f.Lines = []string{fmt.Sprintf("%d of your %d packets; the rest follows more than three days later.", ready, len(slabs))}
+		return t.tell(t.toCollector(b, shop.NoticeReady, fmt.Sprintf("ready/%d/part", b.ID)), f)
+	}
+	return nil
+}
+
+// partLate is how many days apart the parts of a party may be ready and still be waited for.
+const partLate = 3
+
+// packets is what of a party lies ready.
+type packets struct {
+	booking *shop.Booking
+	tags    []string
+	places  []string
+	useBy   unit.Day     // the earliest
+	since   unit.Instant // when the last was put there
+}
+
+func (p *packets) add(db *gorm.DB, sl *shop.Slab) error {
+	pl, err := placeOf(db, sl.ID)
+	if err != nil {
+		return err
+	}
+	p.tags = append(p.tags, sl.Tag)
+	if pl != nil {
+		p.places = append(p.places, pl.Code)
+	}
+	if p.useBy == 0 || sl.UseBy < p.useBy {
+		p.useBy = sl.UseBy
+	}
+	p.since = max(p.since, sl.ShelfAt)
+	return nil
+}
+
+func (p *packets) facts() shop.Facts {
+	return shop.Facts{Ref: p.booking.Ref(), Tags: p.tags, UseBy: p.useBy}
+}
+
+// tellReady tells a party that everything of theirs is on the shelf, sets the reminders,
+// and turns the calendar entry from a day into the hours it can be fetched.
+func (t tx) tellReady(p packets, gone int, why string) error {
+	b := p.booking
+	key := fmt.Sprintf("ready/%d", b.ID)
+	if gone > 0 {
+		key += fmt.Sprintf("/rest-%d", gone)
+	}
+	f := p.facts()
+	var err error
+	if f.StartsAt, f.EndsAt, err = t.openFrom(p.since); err != nil {
+		return err
+	}
+	if why != "" {
+		// Told before the hold: not said again. Called off by the hold: said now.
+		var told int64
+		if err := t.Model(&shop.Notice{}).Where("key LIKE ? AND state <> ?", key+"%", shop.Cancelled).Count(&told).Error; err != nil {
+			return err
+		}
+		if told == 0 {
+			key += "/" + why
+		}
+	}
+	if err := t.tell(t.toCollector(b, shop.NoticeReady, key), f); err != nil {
+		return err
+	}
+	if err := t.chase(p, why); err != nil {
+		return err
+	}
+	var e shop.Entry
+	err = t.Where("uid = ?", t.s.uid("ready", int64(b.ID))).Take(&e).Error
+	if err != nil && !errors.Is(err, gorm.ErrRecordNotFound) {
+		return err
+	}
+	_, err = t.setEntry(shop.Entry{UID: t.s.uid("ready", int64(b.ID)), Kind: "ready", Subject: "booking", SubjectID: int64(b.ID),
+		StartsAt: f.StartsAt, EndsAt: f.EndsAt, Title: "Bacon ready to collect", Text: fmt.Sprintf("Booking %s, %d packets. The counter is open from %d to %d.", b.Ref(), len(p.tags), t.s.Rules.CounterOpen, t.s.Rules.CounterClose)})
+	return err
+}
+
+// counterOpen says whether the counter is open on a day.
+func (t tx) counterOpen(d unit.Day) (bool, error) {
+	open := false
+	for _, wd := range t.s.Rules.CounterDays {
+		open = open || int(d.Weekday()) == wd
+	}
+	if !open {
+		return false, nil
+	}
+	var n int64
+	err := t.Model(&shop.ClosedDay{}).Where("day = ? AND counter = ?", d, true).Count(&n).Error
+	return n == 0, err
+}
+
+// openDay is the first day on or after d that the counter is open.
+func (t tx) openDay(d unit.Day) (unit.Day, error) {
+	for i := range unit.Day(60) {
+		open, err := t.counterOpen(d + i)
+		if err != nil {
+			return 0, err
+		}
+		if open {
+			return d + i, nil
+		}
+	}
+	return 0, fmt.Errorf("the counter is shut for sixty days from %s", d)
+}
+
+// openFrom is the first stretch of opening hours at or after an instant.
+func (t tx) openFrom(at unit.Instant) (from, to unit.Instant, err error) {
+	d := at.Day(t.s.Loc)
+	if at >= d.At(t.s.Rules.CounterClose, 0, t.s.Loc) {
+		d++
+	}
+	if d, err = t.openDay(d); err != nil {
+		return 0, 0, err
+	}
+	return max(at, d.At(t.s.Rules.CounterOpen, 0, t.s.Loc)), d.At(t.s.Rules.CounterClose, 0, t.s.Loc), nil
+}
+
+// chase sets the reminders of R38: kinder, then firmer, then the freezer, a last word,
+// and the owner asked. Days the counter is shut move to the next open one; two on one
+// day become one. What is past already is left out.
+func (t tx) chase(p packets, why string) error {
+	b, r := p.booking, t.s.Rules
+	day0 := p.since.Day(t.s.Loc)
+	suffix := ""
+	if why != "" {
+		suffix = "/" + why
+	}
+	frozen, err := t.openDay(day0 + unit.Day(r.FreezeDay))
+	if err != nil {
+		return err
+	}
+	said := map[unit.Day]bool{}
+	for _, n := range r.ChaseDays {
+		d, err := t.openDay(day0 + unit.Day(n))
+		if err != nil {
+			return err
+		}
+		at := d.At(r.MorningHour, 0, t.s.Loc)
+		if said[d] || at <= t.now {
+			continue
+		}
+		said[d] = true
+		f := p.facts()
+		f.Days, f.Until = int(d-day0), frozen.At(r.CounterClose, 0, t.s.Loc)
+		f.StartsAt, f.EndsAt = d.At(r.CounterOpen, 0, t.s.Loc), d.At(r.CounterClose, 0, t.s.Loc)
+		nt := t.toCollector(b, shop.NoticeCollect, fmt.Sprintf("collect/%d/%s%s", b.ID, d, suffix))
+		nt.DueAt = at
+		if err := t.tell(nt, f); err != nil {
+			return err
+		}
+	}
+	for _, x := range []struct {
+		kind string
+		at   unit.Instant
+	}{
+		{shop.NoticeFreezer, frozen.At(r.CounterClose, 0, t.s.Loc)},
+		{shop.NoticeFinal, (day0 + unit.Day(r.FinalDay)).At(r.MorningHour, 0, t.s.Loc)},
+	} {
+		if x.at <= t.now {
+			continue
+		}
+		f := p.facts()
+		f.Days = int(x.at.Day(t.s.Loc) - day0)
+		nt := t.toCollector(b, x.kind, fmt.Sprintf("%s/%d/%s%s", x.kind, b.ID, day0, suffix))
+		nt.DueAt = x.at
+		if err := t.tell(nt, f); err != nil {
+			return err
+		}
+	}
+	ask := shop.Notice{Key: fmt.Sprintf("give-up/%d/%s%s", b.ID, day0, suffix), Kind: shop.NoticeOwnerTask, Subject: "shelf", SubjectID: int64(b.ID),
+		DueAt: (day0 + unit.Day(r.AskDay)).At(r.MorningHour, 0, t.s.Loc)}
+	f := p.facts()
+	f.Days, f.Lines = r.AskDay, []string{fmt.Sprintf("%s (%s) has not fetched %d packets for %d days. Only you may mark them as given up.", b.PayerName, b.Ref(), len(p.tags), r.AskDay)}
+	return t.tellShop(ask, f)
+}
+
+// stopChasing calls off every message about fetching that has not left yet.
+func (t tx) stopChasing(id shop.BookingID) error {
+	if err := t.untell("booking", int64(id), shop.NoticeReady, shop.NoticeCollect, shop.NoticeFreezer, shop.NoticeFinal); err != nil {
+		return err
+	}
+	return t.untell("shelf", int64(id))
+}
