@@ -18,6 +18,7 @@ type Order struct {
 	Promised   int
 	Delivered  int
 	Condemned  int
+	DeliverOn  unit.Day // planned; two orders of one kill day may come on different days
 	OrderBy    unit.Instant
 	PriceCents unit.Money // per pound, hot weight
 	KillFee    unit.Money // per animal killed, condemned included (R23a)

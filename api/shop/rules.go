@@ -40,6 +40,10 @@ type Rules struct {
 	QuietUntil      int        `json:"quiet_until"`       // R40: hour
 	SlotsPerKill    int        `json:"slots_per_kill"`    // R20: of our pigs
 	DemoSlabs       int        `json:"demo_slabs"`        // R17: per slab class
+	BellyKeeps      int        `json:"belly_keeps"`       // R19: days a vacuum-packed raw belly keeps from kill to class
+	PerHalf         int        `json:"per_half"`          // R17: guests a half, hindquarter or whole animal
+	RemindFarm      int        `json:"remind_farm"`       // days before the order-by
+	Values          []CutValue `json:"values"`            // R42: what a pound of each cut sells for
 
 	SlabMin    unit.Weight `json:"slab_min"`    // R16, R23b
 	SlabMax    unit.Weight `json:"slab_max"`    //
@@ -83,6 +87,8 @@ func DefaultRules() Rules {
 		OfferHours: 24, OfferHoursLate: 4, OfferLateWithin: 48,
 		DecideHour: 17, NeedsMissing: 5, SoonDays: []int{7, 1}, MorningHour: 10, OwnerHour: 7,
 		QuietFrom: 20, QuietUntil: 8, SlotsPerKill: 4, DemoSlabs: 1,
+		BellyKeeps: 14, PerHalf: 12, RemindFarm: 3,
+		Values:  []CutValue{{"ham", 260}, {"loin", 440}, {"butt", 310}, {"picnic", 220}, {"ribs", 370}, {"belly", 470}, {"rest", 55}},
 		SlabMin: 425 * unit.Pound / 100, SlabMax: 575 * unit.Pound / 100, SlabFixed: 5 * unit.Pound, ShortPound: 8_00,
 		SeatApart: unit.Pound / 10,
 		CureDays:  12, LatestDay: 20, UnbagDays: []int{1, 4},

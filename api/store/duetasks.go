@@ -1,4 +1,6 @@
 package store
 
 // dueTasks, in the order they are run at one moment.
-var dueTasks = []dueTask{}
+var dueTasks = []dueTask{
+	orderBysPassed,
+}

@@ -118,6 +118,7 @@ CREATE TABLE orders (
     promised BIGINT NOT NULL DEFAULT 0,
     delivered BIGINT NOT NULL DEFAULT 0,
     condemned BIGINT NOT NULL DEFAULT 0,
+    deliver_on TEXT,
     order_by BIGINT NOT NULL DEFAULT 0,
     price_cents BIGINT NOT NULL DEFAULT 0,
     kill_fee BIGINT NOT NULL DEFAULT 0,

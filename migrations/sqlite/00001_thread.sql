@@ -118,6 +118,7 @@ CREATE TABLE orders (
     promised INTEGER NOT NULL DEFAULT 0,
     delivered INTEGER NOT NULL DEFAULT 0,
     condemned INTEGER NOT NULL DEFAULT 0,
+    deliver_on TEXT,
     order_by INTEGER NOT NULL DEFAULT 0,
     price_cents INTEGER NOT NULL DEFAULT 0,
     kill_fee INTEGER NOT NULL DEFAULT 0,
