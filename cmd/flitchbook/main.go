@@ -77,6 +77,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 		kong.Vars{"version": version()},
 		kong.Resolvers(kong.ResolverFunc(p.resolve)),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 100}),
+		kong.ValueFormatter(withVariable),
 		kong.Bind(p),
 	)
 	if err != nil {
@@ -110,6 +111,15 @@ func (p *program) resolve(_ *kong.Context, _ *kong.Path, flag *kong.Flag) (any, 
 		return nil, nil
 	}
 	return v, nil
+}
+
+// withVariable adds the variable's name to an option's help.
+func withVariable(v *kong.Value) string {
+	help := kong.DefaultHelpValueFormatter(v)
+	if v.Flag == nil || v.Name == "help" || v.Name == "version" {
+		return help
+	}
+	return strings.TrimSuffix(help, ".") + " ($" + variable(v.Name) + ")."
 }
 
 func variable(flag string) string {
