@@ -215,6 +215,15 @@ func (s *Store) SwapSlabs(ctx context.Context, by shop.Actor, a, b Scan) error {
 				p.m.set["jar_id"] = 0 // the pick goes with the person
 			}
 		}
+		// Both are looked at before the first is moved.
+		for _, p := range []struct {
+			sl *shop.Slab
+			m  move
+		}{{x, mx}, {y, my}} {
+			if seen, err := t.mayStep(p.sl, p.m); err != nil || seen {
+				return err
+			}
+		}
 		if moved, err := t.moveSlab(x, mx); err != nil || !moved {
 			return err
 		}

@@ -48,6 +48,14 @@ func (s *Store) Collect(ctx context.Context, by shop.Actor, h Handing) error {
 		if err := t.mayFetch(b, h); err != nil {
 			return err
 		}
+		// All are looked at before the first is moved: a refusal hands out nothing.
+		for i := range slabs {
+			if slices.Contains(tags, slabs[i].Tag) {
+				if _, err := t.mayStep(&slabs[i], h.move(by, slabs[i].Tag)); err != nil {
+					return err
+				}
+			}
+		}
 		left := 0
 		for i := range slabs {
 			sl := &slabs[i]
@@ -73,7 +81,7 @@ func (s *Store) Collect(ctx context.Context, by shop.Actor, h Handing) error {
 			if !slices.Contains(tags, sl.Tag) {
 				continue
 			}
-			moved, err := t.moveSlab(sl, move{by: by, to: shop.Collected, scan: Scan{Tag: sl.Tag, DoneAt: h.DoneAt, Once: h.Once}, reading: "to " + trim(h.To), reason: trim(h.Reason)})
+			moved, err := t.moveSlab(sl, h.move(by, sl.Tag))
 			if err != nil {
 				return err
 			}
@@ -106,6 +114,10 @@ func (t tx) fetched(by shop.Actor, b *shop.Booking, tags []string, left int, h H
 	after := t.toCollector(b, shop.NoticeAfter, fmt.Sprintf("afterward/%d", b.ID))
 	after.DueAt = (h.at(t.now).Day(t.s.Loc) + 7).At(t.s.Rules.MorningHour, 0, t.s.Loc)
 	return t.tell(after, f)
+}
+
+func (h Handing) move(by shop.Actor, tag string) move {
+	return move{by: by, to: shop.Collected, scan: Scan{Tag: tag, DoneAt: h.DoneAt, Once: h.Once}, reading: "to " + trim(h.To), reason: trim(h.Reason)}
 }
 
 func (h Handing) at(now unit.Instant) unit.Instant { return Scan{DoneAt: h.DoneAt}.at(now) }
@@ -142,7 +154,7 @@ func (t tx) handedBefore(by shop.Actor, h Handing, slabs []shop.Slab, tags []str
 		if !slices.Contains(tags, slabs[i].Tag) {
 			continue
 		}
-		seen, err := t.stepSeen(&slabs[i], move{by: by, to: shop.Collected, scan: Scan{Tag: slabs[i].Tag, DoneAt: h.DoneAt, Once: h.Once}})
+		seen, err := t.stepSeen(&slabs[i], h.move(by, slabs[i].Tag))
 		if err != nil || !seen {
 			return false, err
 		}

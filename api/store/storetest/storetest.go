@@ -60,6 +60,9 @@ var Odile = shop.Actor{Kind: "staff", ID: 1, Name: "Odile", Role: shop.Owner}
 // Tobias is its butcher.
 var Tobias = shop.Actor{Kind: "staff", ID: 2, Name: "Tobias", Role: shop.Staff}
 
+// Nadia stands at its counter.
+var Nadia = shop.Actor{Kind: "staff", ID: 3, Name: "Nadia", Role: shop.Staff}
+
 // Each runs a test on SQLite and, when TEST_POSTGRES is set, on PostgreSQL. In CI it
 // must be set: nothing is skipped there.
 func Each(t *testing.T, test func(t *testing.T, h *House)) {
