@@ -59,7 +59,7 @@ func (t tx) takeAnswer(by shop.Actor, farm *shop.Farm, o *shop.Order, a shop.Far
 		return shop.Stop("answered", "Your answer was %q. If it has changed, please ring us: we have gone on with it.", o.Answer)
 	}
 	set := map[string]any{"answer": answerWords(a, o), "answered_at": t.now, "promised": promised,
-		"short": promised < o.Animals, "late": t.now > o.OrderBy}
+		"short": promised < o.Animals, "late": o.Late || t.now > o.OrderBy}
 	to := shop.Promised
 	if promised == 0 {
 		to, set["short"] = shop.OrderOff, false

@@ -40,6 +40,7 @@ func yieldOf(db *gorm.DB, farm shop.FarmID, species string) (farmYield, error) {
 // FarmChoice is a farm that could be asked.
 type FarmChoice struct {
 	ID    shop.FarmID
+	Code  string
 	Name  string
 	Breed string
 	Row   shop.YieldProfile
@@ -57,7 +58,7 @@ func farmsFor(db *gorm.DB, species string) ([]FarmChoice, error) {
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, FarmChoice{f.ID, f.Name, r.Breed, r})
+		out = append(out, FarmChoice{f.ID, f.Code, f.Name, r.Breed, r})
 	}
 	return out, nil
 }
