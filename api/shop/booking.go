@@ -26,11 +26,13 @@ type Booking struct {
 	SecondCents   unit.Money
 	TotalCents    unit.Money // of the seats that still stand
 	PaidCents     unit.Money // in, less given back
+	KeptCents     unit.Money // of what was paid for seats let go, what the leaving rule keeps (R4)
 	DepositCents  unit.Money // due at booking (R2)
 	BalanceDueOn  unit.Day   // day the rest is due, or none
 	FirmAt        unit.Instant
-	LinkNo        int    // raised when the secret link is renewed
-	TokenHash     string // SHA-256 of the link's secret; unique
+	AnswerUntil   unit.Instant // the shop called off or moved the class: choose by then (R5), else 0
+	LinkNo        int          // raised when the secret link is renewed
+	TokenHash     string       // SHA-256 of the link's secret; unique
 	LetGoReason   string
 	Revision      int
 	CreatedAt     unit.Instant
@@ -46,7 +48,26 @@ func (b Booking) Ref() string { return Ref(b.Number) }
 func Ref(number int) string { return fmt.Sprintf("K%02d", number) }
 
 // Owes is what is still to be paid.
-func (b Booking) Owes() unit.Money { return b.TotalCents - b.PaidCents }
+func (b Booking) Owes() unit.Money { return b.TotalCents + b.KeptCents - b.PaidCents }
+
+// DueNow is what is to be paid now: the deposit while it is not in, else all that is owed.
+func (b Booking) DueNow() unit.Money {
+	if b.BalanceDueOn != 0 && b.PaidCents < b.DepositCents {
+		return b.DepositCents - b.PaidCents
+	}
+	return b.Owes()
+}
+
+// PriceOf is what a seat of the booking costs, its second slab included.
+func (b Booking) PriceOf(s Seat) unit.Money {
+	if s.Kind == WatchSeat {
+		return b.WatchCents
+	}
+	if s.Slabs > 1 {
+		return b.SeatCents + b.SecondCents
+	}
+	return b.SeatCents
+}
 
 // Seat is one place in a class. It has its own state, because one of a party may
 // leave while the others stay.
@@ -63,6 +84,10 @@ type Seat struct {
 
 // TableName of the record.
 func (Seat) TableName() string { return "seats" }
+
+// TakesPlace says whether the seat counts against the seats of the class; a watching
+// seat does not (R1).
+func (s Seat) TakesPlace() bool { return s.Kind != WatchSeat }
 
 // NeedsState says what is known of a person's food needs. "Not told yet" is an
 // answer of its own (R12): it must never look like "none".
@@ -164,3 +189,20 @@ type WaitingEntry struct {
 
 // TableName of the record.
 func (WaitingEntry) TableName() string { return "waiting_entries" }
+
+// Resale remembers that somebody let a seat go too near the class for money back and is
+// credited if it is sold again (R4).
+type Resale struct {
+	ID         int64
+	ClassID    ClassID
+	BookingID  BookingID
+	SeatID     SeatID
+	Cents      unit.Money // credited when sold
+	OwnerName  string
+	OwnerEmail string
+	LeftAt     unit.Instant
+	SoldAt     unit.Instant // 0 until sold again
+}
+
+// TableName of the record.
+func (Resale) TableName() string { return "resales" }

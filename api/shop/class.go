@@ -1,6 +1,10 @@
 package shop
 
-import "flitchbook/planner/unit"
+import (
+	"regexp"
+
+	"flitchbook/planner/unit"
+)
 
 // ClassKind is a kind of class as the shop offers it. To add one, add a row: the
 // program has no list of kinds of its own.
@@ -58,26 +62,27 @@ func (Price) TableName() string { return "prices" }
 // Class is one class on one day. SeatsTaken counts held, offered and firm seats
 // that take a place; the database refuses to let it pass Seats.
 type Class struct {
-	ID         ClassID
-	Code       string // "B4"; the first half of every tag
-	KindID     KindID
-	Title      string
-	StartsAt   unit.Instant
-	EndsAt     unit.Instant
-	Day        unit.Day // of StartsAt in the shop's zone
-	Seats      int
-	SeatsTaken int
-	MinSeats   int
-	State      ClassState
-	DemoSlabs  int        // shop-owned slabs cut for showing (R17)
-	Private    bool       // not on the season page; one party
-	FlatCents  unit.Money // price of a private party, else 0
-	KillDayID  KillDayID  // kill its meat is planned from; 0: none yet
-	OrderID    OrderID    // order that carries its meat; 0: none yet
-	DecideAt   unit.Instant
-	Sequence   int // of its calendar entry
-	Revision   int // raised by every change a page could show
-	CreatedAt  unit.Instant
+	ID           ClassID
+	Code         string // "B4"; the first half of every tag
+	KindID       KindID
+	Title        string
+	StartsAt     unit.Instant
+	EndsAt       unit.Instant
+	Day          unit.Day // of StartsAt in the shop's zone
+	Seats        int
+	SeatsTaken   int
+	MinSeats     int
+	State        ClassState
+	DemoSlabs    int        // shop-owned slabs cut for showing (R17)
+	Private      bool       // not on the season page; one party
+	FlatCents    unit.Money // price of a private party, else 0
+	KillDayID    KillDayID  // kill its meat is planned from; 0: none yet
+	OrderID      OrderID    // order that carries its meat; 0: none yet
+	DecideAt     unit.Instant
+	NeedsAskedAt unit.Instant // when people who had not told their food needs were asked once more (R12)
+	Sequence     int          // of its calendar entry
+	Revision     int          // raised by every change a page could show
+	CreatedAt    unit.Instant
 }
 
 // TableName of the record.
@@ -101,3 +106,51 @@ type ClosedDay struct {
 
 // TableName of the record.
 func (ClosedDay) TableName() string { return "closed_days" }
+
+// NewClass is what the owner types to sketch a class.
+type NewClass struct {
+	Code      string
+	Kind      string // code of a ClassKind
+	Title     string // "" takes the name of the kind
+	StartsAt  unit.Instant
+	Minutes   int // 0 takes the kind's
+	Seats     int // 0 takes the kind's
+	MinSeats  int // -1 takes the kind's
+	DemoSlabs int // -1 takes the house rule
+	Private   bool
+	FlatCents unit.Money // whole price of a private party; 0: by the seat
+	DecideAt  unit.Instant
+}
+
+// Check returns every wrong answer at once.
+func (n NewClass) Check(now unit.Instant) error {
+	var w Wrong
+	if !classCode.MatchString(n.Code) {
+		w.Add("code", "Write a short code of letters and digits, such as B4: it begins every tag.")
+	}
+	plainText(&w, "title", n.Title, 80)
+	switch {
+	case n.StartsAt == 0:
+		w.Add("starts", "When does it start?")
+	case n.StartsAt <= now:
+		w.Add("starts", "That moment has passed.")
+	}
+	if n.Seats < 0 || n.Seats > 200 {
+		w.Add("seats", "Write a number of seats from 1 to 200.")
+	}
+	if n.Minutes < 0 || n.Minutes > 24*60 {
+		w.Add("minutes", "Write how long it lasts, in minutes, at most a day.")
+	}
+	if n.DemoSlabs > 10 {
+		w.Add("demo", "At most ten demo slabs.")
+	}
+	if n.FlatCents < 0 || n.FlatCents > 100_000_00 {
+		w.Add("flat", "That is not a price.")
+	}
+	if n.FlatCents > 0 && !n.Private {
+		w.Add("flat", "Only a private party has one price for all.")
+	}
+	return w.Err()
+}
+
+var classCode = regexp.MustCompile(`^[A-Z][A-Z0-9]{0,5}$`)

@@ -21,7 +21,7 @@ func (t tx) chainFrom(notBefore, seal unit.Day, cold time.Duration) (season.Chai
 	if err != nil {
 		return season.Chain{}, err
 	}
-	c, err := t.s.chainRules().ReadyFrom(notBefore, seal, cold, closed)
+	c, err := t.s.Rules.Curing().ReadyFrom(notBefore, seal, cold, closed)
 	var none *season.NoChain
 	if errors.As(err, &none) {
 		return season.Chain{Seal: seal, Earliest: none.Earliest, Latest: none.Latest}, nil

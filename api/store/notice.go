@@ -175,6 +175,8 @@ func (s *Store) fillLinks(ctx context.Context, n shop.Notice, f *shop.Facts) err
 		f.Links.Order = s.Link("order", o.LinkNo)
 	case "voucher":
 		f.Code = s.VoucherCode(shop.VoucherID(n.SubjectID))
+	case "credit":
+		f.Code = s.CreditCode(shop.CreditID(n.SubjectID))
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/url"
+	"strings"
 	"time"
 
 	"gorm.io/driver/postgres"
@@ -25,6 +26,10 @@ func (s *Store) gormConfig() *gorm.Config {
 	}
 }
 
+// uriPath keeps signs in a file's name from being read as parts of SQLite's address of it
+// (sqlite.org/uri.html): without it "shop#2.db" would open the file "shop".
+var uriPath = strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23")
+
 func (s *Store) openSQLite(ctx context.Context, path string) error {
 	s.dialect = "sqlite"
 	dsn := func(opts ...string) string {
@@ -32,7 +37,7 @@ func (s *Store) openSQLite(ctx context.Context, path string) error {
 		for i := 0; i+1 < len(opts); i += 2 {
 			q.Set(opts[i], opts[i+1])
 		}
-		return "file:" + path + "?" + q.Encode()
+		return "file:" + uriPath.Replace(path) + "?" + q.Encode()
 	}
 	var err error
 	if s.write, err = gorm.Open(sqlite.Open(dsn("_txlock", "immediate")), s.gormConfig()); err != nil {

@@ -2,7 +2,6 @@ package store
 
 import (
 	"fmt"
-	"time"
 
 	"gorm.io/gorm"
 
@@ -11,28 +10,10 @@ import (
 	"flitchbook/planner/unit"
 )
 
-// chainRules are the house rules that decide when a slab is ready (R27, R28).
-func (s *Store) chainRules() season.Rules {
-	r := season.DefaultRules()
-	r.MinCure, r.MaxCure = s.Rules.CureDays, s.Rules.LatestDay
-	r.UnbagDays = nil
-	for _, d := range s.Rules.UnbagDays {
-		r.UnbagDays = append(r.UnbagDays, time.Weekday(d))
-	}
-	return r
-}
-
 // closedForWork lists the days nothing is unbagged, smoked or packed.
 func closedForWork(db *gorm.DB) (season.Closed, error) {
 	days, err := many[shop.ClosedDay](db, "day", "work = ?", true)
-	if err != nil {
-		return nil, err
-	}
-	c := season.Closed{}
-	for _, d := range days {
-		c[d.Day] = d.Reason
-	}
-	return c, nil
+	return shop.Closed(days), err
 }
 
 // readyAbout is the honest estimate for slabs sealed on a day, or none when no chain of
@@ -42,7 +23,7 @@ func (s *Store) readyAbout(db *gorm.DB, seal unit.Day) (unit.Day, error) {
 	if err != nil {
 		return 0, err
 	}
-	c, err := s.chainRules().ReadyAbout(seal, 0, closed)
+	c, err := s.Rules.Curing().ReadyAbout(seal, 0, closed)
 	if err != nil {
 		return 0, nil // no chain fits: the pages then name no date rather than a false one
 	}

@@ -155,6 +155,7 @@ CREATE TABLE classes (
     kill_day_id INTEGER NOT NULL DEFAULT 0,
     order_id INTEGER NOT NULL DEFAULT 0,
     decide_at INTEGER NOT NULL DEFAULT 0,
+    needs_asked_at INTEGER NOT NULL DEFAULT 0,
     sequence INTEGER NOT NULL DEFAULT 0,
     revision INTEGER NOT NULL DEFAULT 0,
     created_at INTEGER NOT NULL DEFAULT 0,
@@ -201,15 +202,17 @@ CREATE TABLE bookings (
     second_cents INTEGER NOT NULL DEFAULT 0,
     total_cents INTEGER NOT NULL DEFAULT 0,
     paid_cents INTEGER NOT NULL DEFAULT 0,
+    kept_cents INTEGER NOT NULL DEFAULT 0,
     deposit_cents INTEGER NOT NULL DEFAULT 0,
     balance_due_on TEXT,
     firm_at INTEGER NOT NULL DEFAULT 0,
+    answer_until INTEGER NOT NULL DEFAULT 0,
     link_no INTEGER NOT NULL DEFAULT 0,
     token_hash TEXT NOT NULL UNIQUE,
     let_go_reason TEXT NOT NULL DEFAULT '',
     revision INTEGER NOT NULL DEFAULT 0,
     created_at INTEGER NOT NULL DEFAULT 0,
-    CHECK (total_cents >= 0 AND paid_cents >= 0)
+    CHECK (total_cents >= 0 AND paid_cents >= 0 AND kept_cents >= 0)
 ) STRICT;
 
 CREATE INDEX bookings_class ON bookings (class_id);
@@ -312,6 +315,20 @@ CREATE TABLE waiting_entries (
 ) STRICT;
 
 CREATE UNIQUE INDEX waiting_open ON waiting_entries (booking_id) WHERE ended_at = 0;
+
+CREATE TABLE resales (
+    id INTEGER PRIMARY KEY,
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    booking_id INTEGER NOT NULL REFERENCES bookings (id),
+    seat_id INTEGER NOT NULL UNIQUE REFERENCES seats (id),
+    cents INTEGER NOT NULL DEFAULT 0,
+    owner_name TEXT NOT NULL DEFAULT '',
+    owner_email TEXT NOT NULL DEFAULT '',
+    left_at INTEGER NOT NULL DEFAULT 0,
+    sold_at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE INDEX resales_class ON resales (class_id) WHERE sold_at = 0;
 
 CREATE TABLE vouchers (
     id INTEGER PRIMARY KEY,
@@ -773,6 +790,7 @@ DROP TABLE deliveries;
 DROP TABLE payments;
 DROP TABLE credits;
 DROP TABLE vouchers;
+DROP TABLE resales;
 DROP TABLE waiting_entries;
 DROP TABLE seat_holds;
 DROP TABLE picks;

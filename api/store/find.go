@@ -1,0 +1,72 @@
+package store
+
+import (
+	"context"
+	"strconv"
+	"strings"
+
+	"flitchbook/api/shop"
+	"flitchbook/planner/unit"
+)
+
+// A Found is one hit of the counter's search.
+type Found struct {
+	BookingID shop.BookingID
+	Number    int
+	Ref       string
+	Name      string
+	State     shop.BookingState
+	Class     string
+	StartsAt  unit.Instant
+	Owes      unit.Money
+	Tags      []string
+}
+
+// mostFound bounds one answer; more means: type more of the name.
+const mostFound = 50
+
+// Find looks for bookings by name of payer, guest or collector, by slab tag, by the end of
+// a phone number, or by booking number. Newest class first.
+func (s *Store) Find(ctx context.Context, q string) ([]Found, error) {
+	q = trim(q)
+	if len([]rune(q)) < 2 {
+		return nil, field("q", "Please type at least two letters or digits.")
+	}
+	db := s.read(ctx)
+	like := "%" + strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).Replace(strings.ToLower(q)) + "%"
+	number := -1
+	if n, err := strconv.Atoi(strings.TrimLeft(strings.ToUpper(q), "K")); err == nil {
+		number = n
+	}
+	digits := strings.Map(func(r rune) rune {
+		if r >= '0' && r <= '9' {
+			return r
+		}
+		return -1
+	}, q)
+	phone := "-" // matches nothing: strokes are taken out before comparing
+	if len(digits) >= 3 && digits == strings.NewReplacer(" ", "", "-", "").Replace(q) {
+		phone = "%" + digits
+	}
+	rows, err := many[shop.Booking](db.Limit(mostFound), "id DESC", `number = ? OR lower(payer_name) LIKE ? ESCAPE '\' OR lower(collector) LIKE ? ESCAPE '\'
+		OR lower(payer_email) LIKE ? ESCAPE '\' OR replace(replace(payer_phone, ' ', ''), '-', '') LIKE ?
+		OR id IN (SELECT booking_id FROM guests WHERE lower(name) LIKE ? ESCAPE '\')
+		OR id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE lower(slabs.tag) LIKE ? ESCAPE '\')`,
+		number, like, like, like, phone, like, like)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]Found, 0, len(rows))
+	for _, b := range rows {
+		c, err := take[shop.Class](db, "The class", "id = ?", b.ClassID)
+		if err != nil {
+			return nil, err
+		}
+		f := Found{BookingID: b.ID, Number: b.Number, Ref: b.Ref(), Name: b.PayerName, State: b.State, Class: c.Code, StartsAt: c.StartsAt, Owes: b.Owes()}
+		if err := db.Raw("SELECT slabs.tag FROM slabs JOIN seats ON seats.id = slabs.seat_id WHERE seats.booking_id = ? ORDER BY slabs.tag", b.ID).Scan(&f.Tags).Error; err != nil {
+			return nil, err
+		}
+		out = append(out, f)
+	}
+	return out, nil
+}

@@ -1,0 +1,292 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"time"
+
+	"flitchbook/api/shop"
+	"flitchbook/planner/money"
+	"flitchbook/planner/unit"
+)
+
+// A Paid says what became of a payment.
+type Paid struct {
+	Booking  *BookingView
+	Returned unit.Money // given straight back: the seats were gone, or it was too much
+	Again    bool       // the same notice had counted before
+	Waiting  *BookingView
+}
+
+// Pay takes a payment for a booking: held seats become firm with the deposit or the whole
+// sum, later payments bring in the rest. The same key counts once. Money that comes after
+// its seats were let go is returned in full at once and the party goes to the head of the
+// waiting list (R3).
+func (s *Store) Pay(ctx context.Context, by shop.Actor, id shop.BookingID, in shop.PaymentIn) (*Paid, error) {
+	if err := in.Check(by); err != nil {
+		return nil, err
+	}
+	var out Paid
+	var waiting shop.BookingID
+	err := s.tx(ctx, func(t tx) error {
+		out, waiting = Paid{}, 0
+		b, c, err := t.openBooking(id)
+		if err != nil {
+			return err
+		}
+		once := Once{Key: in.Key, Fingerprint: fmt.Sprintf("%d/%d", id, in.Cents)}
+		if _, seen, err := t.repeated(once, "pay", shop.Itself()); err != nil || seen {
+			out.Again = seen
+			return err
+		}
+		if err := t.endLate(b, c); err != nil {
+			return err
+		}
+		switch b.State {
+		case shop.Offered:
+			if err := t.takeOffer(by, b, c); err != nil {
+				return err
+			}
+			fallthrough
+		case shop.Held, shop.Firm, shop.Came, shop.Missed:
+			out.Returned, err = t.payStanding(by, b, c, in)
+		default:
+			waiting, err = t.payTooLate(by, b, c, in)
+			out.Returned = in.Cents
+		}
+		if err != nil {
+			return err
+		}
+		return t.remember(once, "pay", shop.Itself(), strconv.FormatInt(int64(id), 10))
+	})
+	if err != nil {
+		return nil, err
+	}
+	if out.Booking, err = s.BookingByID(ctx, id); err != nil {
+		return nil, err
+	}
+	if waiting != 0 {
+		out.Waiting, err = s.BookingByID(ctx, waiting)
+	}
+	return &out, err
+}
+
+func (t tx) payStanding(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.PaymentIn) (returned unit.Money, err error) {
+	uses, err := t.cover(by, b, c, in)
+	if err != nil {
+		return 0, err
+	}
+	var covered unit.Money
+	for _, u := range uses {
+		covered += u.Cents
+	}
+	owes := b.Owes() - covered
+	if over := in.Cents - owes; over > 0 {
+		if in.Method != "till" {
+			return 0, field("cents", "That is %s more than is owed.", over)
+		}
+		returned = over
+	}
+	if short := b.DueNow() - covered - in.Cents; b.State == shop.Held && short > 0 {
+		return 0, field("cents", "%s more is due now before the seats are yours.", short)
+	}
+	if covered+in.Cents == 0 && b.State != shop.Held {
+		return 0, field("cents", "There is nothing in this payment.")
+	}
+	for _, u := range uses {
+		if err := t.spend(by, b, u, in.Key); err != nil {
+			return 0, err
+		}
+	}
+	if err := t.movement(by, b, in.Cents, in.Method, in.Key, in.Note); err != nil {
+		return 0, err
+	}
+	if err := t.movement(by, b, -returned, in.Method, in.Key+"/over", "more than was owed, returned at once"); err != nil {
+		return 0, err
+	}
+	paid := b.PaidCents + covered + in.Cents - returned
+	if err := t.updateBooking(b, map[string]any{"paid_cents": paid}); err != nil {
+		return 0, err
+	}
+	if err := t.note(by, "booking", int64(b.ID), "paid", "", "", (covered + in.Cents - returned).String()); err != nil {
+		return 0, err
+	}
+	if b.State == shop.Held {
+		return returned, t.becomeFirm(by, b, c)
+	}
+	f, err := t.facts(b, c)
+	if err != nil {
+		return 0, err
+	}
+	n := t.toPayer(b, shop.NoticePaid, "paid/"+in.Key)
+	n.Urgent = true
+	if err := t.tell(n, f); err != nil {
+		return 0, err
+	}
+	return returned, t.remind(b, c)
+}
+
+// cover finds what the vouchers and credits brought cover (R8).
+func (t tx) cover(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.PaymentIn) ([]money.Source, error) {
+	var offers []money.Offer
+	for _, code := range in.Vouchers {
+		v, err := t.voucherByCode(code)
+		if err != nil {
+			return nil, err
+		}
+		offers = append(offers, money.Offer{Kind: money.Voucher, ID: int64(v.ID), Left: v.LeftCents,
+			OneOff: v.Kind == "seat" && v.KindID == c.KindID && v.State != shop.VoucherPart})
+	}
+	for _, code := range in.Credits {
+		cr, err := t.creditByCode(code)
+		if err != nil {
+			return nil, err
+		}
+		offers = append(offers, money.Offer{Kind: money.Credit, ID: int64(cr.ID), Left: cr.LeftCents})
+	}
+	seats, err := t.standing(b, shop.Held, shop.Firm, shop.Came, shop.Missed)
+	if err != nil {
+		return nil, err
+	}
+	free := places(seats)
+	paid, err := t.paidWith(b)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range paid {
+		if p.Whole {
+			free--
+		}
+	}
+	uses, _ := money.Cover(b.Owes(), b.SeatCents, free, offers)
+	return uses, nil
+}
+
+// movement adds one payment row; nothing is written for no money.
+func (t tx) movement(by shop.Actor, b *shop.Booking, cents unit.Money, method, key, note string) error {
+	if cents == 0 {
+		return nil
+	}
+	err := t.Create(&shop.Payment{BookingID: b.ID, Cents: cents, Method: method, Key: key, Note: note, At: t.now, Actor: by.Name}).Error
+	if isDuplicate(err) {
+		return shop.ErrStale // the same notice is being counted this moment
+	}
+	return err
+}
+
+// spend takes what a voucher or credit covers off it and writes the payment row.
+func (t tx) spend(by shop.Actor, b *shop.Booking, u money.Source, key string) error {
+	p := shop.Payment{BookingID: b.ID, Cents: u.Cents, At: t.now, Actor: by.Name}
+	var err error
+	if u.Kind == money.Voucher {
+		p.VoucherID, p.Method, p.Key = shop.VoucherID(u.ID), "voucher", fmt.Sprintf("%s/voucher/%d", key, u.ID)
+		err = t.useVoucher(p.VoucherID, u)
+	} else {
+		p.CreditID, p.Method, p.Key = shop.CreditID(u.ID), "credit", fmt.Sprintf("%s/credit/%d", key, u.ID)
+		err = t.useCredit(p.CreditID, u.Cents)
+	}
+	if err != nil {
+		return err
+	}
+	return t.Create(&p).Error
+}
+
+// paidWith lists what a booking is paid with, net of what went back, oldest first.
+func (t tx) paidWith(b *shop.Booking) ([]money.Source, error) {
+	rows, err := many[shop.Payment](t.DB, "id", "booking_id = ?", b.ID)
+	if err != nil {
+		return nil, err
+	}
+	var out []money.Source
+	add := func(s money.Source) {
+		for i := range out {
+			if out[i].Kind == s.Kind && out[i].ID == s.ID && out[i].Name == s.Name {
+				out[i].Cents += s.Cents
+				return
+			}
+		}
+		out = append(out, s)
+	}
+	var toCredit unit.Money // money that became a credit came off the money paid
+	for _, p := range rows {
+		switch {
+		case p.VoucherID != 0:
+			v, err := take[shop.Voucher](t.DB, "The voucher", "id = ?", p.VoucherID)
+			if err != nil {
+				return nil, err
+			}
+			add(money.Source{Kind: money.Voucher, ID: int64(v.ID), Cents: p.Cents, Whole: v.Kind == "seat" && v.State == shop.VoucherUsed})
+		case p.CreditID != 0 && p.Method == "to credit":
+			toCredit -= p.Cents
+		case p.CreditID != 0:
+			add(money.Source{Kind: money.Credit, ID: int64(p.CreditID), Cents: p.Cents})
+		default:
+			add(money.Source{Kind: money.Cash, Name: p.Method, Cents: p.Cents})
+		}
+	}
+	off, _ := money.GiveBack(toCredit, out)
+	for _, o := range off {
+		for i := range out {
+			if out[i].Kind == o.Kind && out[i].ID == o.ID && out[i].Name == o.Name {
+				out[i].Cents -= o.Cents
+			}
+		}
+	}
+	return out, nil
+}
+
+// payTooLate returns a payment whose seats were let go, and queues the party in front.
+// Vouchers and credits are not touched.
+func (t tx) payTooLate(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.PaymentIn) (shop.BookingID, error) {
+	if in.Cents == 0 {
+		return 0, shop.Stop("let_go", "These seats were let go; nothing was taken.")
+	}
+	if err := t.movement(by, b, in.Cents, in.Method, in.Key, "came after the seats were let go"); err != nil {
+		return 0, err
+	}
+	if err := t.movement(by, b, -in.Cents, in.Method, in.Key+"/back", "returned in full at once"); err != nil {
+		return 0, err
+	}
+	if err := t.note(by, "booking", int64(b.ID), "paid too late, returned", string(b.State), string(b.State), in.Cents.String()); err != nil {
+		return 0, err
+	}
+	if c.StartsAt <= t.now || c.State == shop.ClassOff || b.State != shop.LetGo {
+		return 0, nil
+	}
+	return t.queueAgain(by, b, c)
+}
+
+// BeginPaying notes that somebody is at the till: their seats stay some minutes more
+// should the hold end meanwhile (R3). It returns the moment the seats are kept until.
+func (s *Store) BeginPaying(ctx context.Context, id shop.BookingID) (unit.Instant, error) {
+	var until unit.Instant
+	err := s.tx(ctx, func(t tx) error {
+		h, err := take[shop.SeatHold](t.DB, "The hold on these seats", "booking_id = ? AND ended_at = 0", id)
+		if err != nil {
+			return err
+		}
+		if h.GraceUntil != 0 {
+			until = h.GraceUntil
+			return nil
+		}
+		if t.now >= h.Until {
+			return shop.ErrMoved.Saying("The hold on these seats has ended.")
+		}
+		c, err := take[shop.Class](t.DB, "The class", "id = ?", h.ClassID)
+		if err != nil {
+			return err
+		}
+		until = min(h.Until.Add(time.Duration(s.Rules.HoldGrace)*time.Minute), max(c.StartsAt, h.Until))
+		res := t.Model(&shop.SeatHold{}).Where("id = ? AND ended_at = 0 AND grace_until = 0", h.ID).Update("grace_until", until)
+		return changed(res, shop.ErrMoved)
+	})
+	return until, err
+}
+
+// field is a no about one question.
+func field(name, format string, args ...any) error {
+	var w shop.Wrong
+	w.Add(name, format, args...)
+	return w.Err()
+}

@@ -1,0 +1,279 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"flitchbook/api/shop"
+	"flitchbook/planner/money"
+	"flitchbook/planner/unit"
+)
+
+// leastVoucherDays is how long a voucher that comes back is good for at least (R7).
+const leastVoucherDays = 90
+
+// SellVoucher sells a present and is paid for it in the same step (R7). The receipt goes
+// to the giver now; nothing reaches the receiver before the giver's day, 10:00.
+func (s *Store) SellVoucher(ctx context.Context, by shop.Actor, n shop.NewVoucher, in shop.PaymentIn) (*VoucherView, error) {
+	n.BuyerName, n.BuyerEmail, n.ReceiverName, n.ReceiverEmail = trim(n.BuyerName), trim(n.BuyerEmail), trim(n.ReceiverName), trim(n.ReceiverEmail)
+	if err := n.Check(s.Today(), by); err != nil {
+		return nil, err
+	}
+	if err := in.Check(by); err != nil {
+		return nil, err
+	}
+	var v shop.Voucher
+	err := s.tx(ctx, func(t tx) error {
+		once := Once{Key: in.Key, Fingerprint: "voucher/" + in.Cents.String()}
+		if done, seen, err := t.repeated(once, "pay", shop.Itself()); err != nil || seen {
+			if err == nil {
+				var old *shop.Voucher
+				old, err = take[shop.Voucher](t.DB, "The voucher", "id = ?", bookingID(done))
+				if err == nil {
+					v = *old
+				}
+			}
+			return err
+		}
+		price := n.Cents
+		v = shop.Voucher{Kind: n.Kind, State: shop.VoucherSold, BuyerName: n.BuyerName, BuyerEmail: n.BuyerEmail,
+			ReceiverName: n.ReceiverName, ReceiverEmail: n.ReceiverEmail, SendOn: n.SendOn, SoldOn: t.today,
+			ExpiresOn: t.today.AddMonths(12 * s.Rules.VoucherYears)}
+		if n.SoldOn != 0 {
+			v.SoldOn, v.ExpiresOn = n.SoldOn, n.SoldOn.AddMonths(12*s.Rules.VoucherYears)
+		}
+		if n.Kind == "seat" {
+			k, err := take[shop.ClassKind](t.DB, "The kind of class", "code = ?", n.ClassKind)
+			if err != nil {
+				return err
+			}
+			v.KindID = k.ID
+			if price == 0 {
+				if price, err = t.priceAt(k.ID, seatOf(k), t.now); err != nil {
+					return err
+				}
+			}
+		}
+		if in.Cents != price {
+			return field("cents", "This voucher costs %s.", price)
+		}
+		v.PaidCents, v.LeftCents = price, price
+		v.CodeHash = "new " + in.Key // until its number is known
+		if err := t.Create(&v).Error; err != nil {
+			return err
+		}
+		code := s.VoucherCode(v.ID)
+		v.CodeHash, v.CodeEnd = hashOf(bare(code)), code[len(code)-4:]
+		if err := t.Model(&shop.Voucher{}).Where("id = ?", v.ID).Updates(map[string]any{"code_hash": v.CodeHash, "code_end": v.CodeEnd}).Error; err != nil {
+			return err
+		}
+		if err := t.Create(&shop.Payment{VoucherID: v.ID, Cents: in.Cents, Method: in.Method, Key: in.Key, Note: in.Note, At: t.now, Actor: by.Name}).Error; err != nil {
+			return err
+		}
+		if err := t.note(by, "voucher", int64(v.ID), "sold", "", string(v.State), price.String()); err != nil {
+			return err
+		}
+		if err := t.tellVoucher(&v); err != nil {
+			return err
+		}
+		return t.remember(once, "pay", shop.Itself(), strconv.FormatInt(int64(v.ID), 10))
+	})
+	if err != nil {
+		return nil, err
+	}
+	return s.voucherView(ctx, &v)
+}
+
+func seatOf(k *shop.ClassKind) shop.SeatKind {
+	if k.Slabs {
+		return shop.SlabSeat
+	}
+	return shop.GuestSeat
+}
+
+func (t tx) tellVoucher(v *shop.Voucher) error {
+	f := shop.Facts{Total: v.PaidCents, DueOn: v.ExpiresOn, Class: t.s.Config.Shop}
+	if v.KindID != 0 {
+		k, err := take[shop.ClassKind](t.DB, "The kind of class", "id = ?", v.KindID)
+		if err != nil {
+			return err
+		}
+		f.Class = k.Name
+	}
+	n := shop.Notice{Key: fmt.Sprintf("voucher-sold/%d", v.ID), Kind: shop.NoticeVoucherSold, ToName: v.BuyerName, ToAddr: v.BuyerEmail,
+		Subject: "voucher", SubjectID: int64(v.ID), Urgent: true}
+	if err := t.tell(n, f); err != nil {
+		return err
+	}
+	if v.ReceiverEmail == "" || v.SendOn == 0 {
+		return nil
+	}
+	f.Total, f.From = 0, v.BuyerName // no price reaches the receiver
+	if v.Kind == "money" {
+		f.Credit = v.PaidCents // its worth is what it is
+	}
+	n = shop.Notice{Key: fmt.Sprintf("voucher-gift/%d", v.ID), Kind: shop.NoticeVoucherGift, ToName: v.ReceiverName, ToAddr: v.ReceiverEmail,
+		Subject: "voucher", SubjectID: int64(v.ID), DueAt: max(v.SendOn.At(t.s.Rules.MorningHour, 0, t.s.Loc), t.now)}
+	return t.tell(n, f)
+}
+
+// bare writes a code as it is hashed: without the strokes and spaces people type.
+func bare(code string) string {
+	return strings.ToLower(strings.NewReplacer("-", "", " ", "", "–", "").Replace(code))
+}
+
+// voucherByCode finds a voucher that may be spent.
+func (t tx) voucherByCode(code string) (*shop.Voucher, error) {
+	v, err := take[shop.Voucher](t.DB, "A voucher with this code", "code_hash = ?", hashOf(bare(code)))
+	if e, ok := shop.AsError(err); ok && e.Kind == shop.NotFound {
+		return nil, field("voucher", "We know no voucher with the code %q.", trim(code))
+	}
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case v.State == shop.VoucherRunOut || v.ExpiresOn < t.today:
+		return nil, field("voucher", "The voucher ending in %s ran out on %s.", v.CodeEnd, v.ExpiresOn.ShowYear())
+	case v.LeftCents == 0:
+		return nil, field("voucher", "The voucher ending in %s has been used.", v.CodeEnd)
+	}
+	return v, nil
+}
+
+// useVoucher takes what a payment covers off a voucher; two at once cannot both have it.
+func (t tx) useVoucher(id shop.VoucherID, u money.Source) error {
+	v, err := take[shop.Voucher](t.DB, "The voucher", "id = ?", id)
+	if err != nil {
+		return err
+	}
+	left := v.LeftCents - u.Cents
+	if u.Whole {
+		left = 0 // one seat, whatever it costs now
+	}
+	state := shop.VoucherUsed
+	if left > 0 {
+		state = shop.VoucherPart
+	}
+	if v.State != state {
+		if err := shop.VoucherMoves.Check(v.State, state); err != nil {
+			return err
+		}
+	}
+	res := t.Model(&shop.Voucher{}).Where("id = ? AND left_cents = ? AND state = ?", id, v.LeftCents, v.State).
+		Updates(map[string]any{"left_cents": left, "state": state})
+	return changed(res, shop.ErrMoved.Saying("This voucher is being used somewhere else this moment."))
+}
+
+// restoreVoucher gives a voucher back what a booking had used of it (R7).
+func (t tx) restoreVoucher(id shop.VoucherID, cents unit.Money, whole bool) error {
+	v, err := take[shop.Voucher](t.DB, "The voucher", "id = ?", id)
+	if err != nil {
+		return err
+	}
+	left := min(v.LeftCents+cents, v.PaidCents)
+	if whole {
+		left = v.PaidCents
+	}
+	state := shop.VoucherPart
+	if left == v.PaidCents {
+		state = shop.VoucherSent
+	}
+	res := t.Model(&shop.Voucher{}).Where("id = ? AND left_cents = ?", id, v.LeftCents).
+		Updates(map[string]any{"left_cents": left, "state": state, "expires_on": max(v.ExpiresOn, t.today+leastVoucherDays)})
+	return changed(res, shop.ErrMoved)
+}
+
+// sendVouchers marks vouchers whose gift mail has become due, and those that ran out.
+func sendVouchers(ctx context.Context, s *Store) error {
+	return s.tx(ctx, func(t tx) error {
+		rows, err := many[shop.Voucher](t.DB, "id", "state = ? AND send_on <= ?", shop.VoucherSold, t.today)
+		if err != nil {
+			return err
+		}
+		for _, v := range rows {
+			if v.SendOn.At(s.Rules.MorningHour, 0, s.Loc) > t.now {
+				continue
+			}
+			if err := t.Model(&shop.Voucher{}).Where("id = ? AND state = ?", v.ID, shop.VoucherSold).Update("state", shop.VoucherSent).Error; err != nil {
+				return err
+			}
+		}
+		rows, err = many[shop.Voucher](t.DB, "id", "state IN ? AND expires_on < ?", []shop.VoucherState{shop.VoucherSold, shop.VoucherSent, shop.VoucherPart}, t.today)
+		if err != nil {
+			return err
+		}
+		for _, v := range rows {
+			if err := t.Model(&shop.Voucher{}).Where("id = ? AND state = ?", v.ID, v.State).Update("state", shop.VoucherRunOut).Error; err != nil {
+				return err
+			}
+			if err := t.note(shop.Itself(), "voucher", int64(v.ID), "run out", string(v.State), string(shop.VoucherRunOut), v.LeftCents.String()); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func nextVoucher(ctx context.Context, s *Store) (unit.Instant, error) {
+	var send, end unit.Day
+	db := s.read(ctx)
+	if err := db.Raw("SELECT min(send_on) FROM vouchers WHERE state = ? AND send_on IS NOT NULL", shop.VoucherSold).Scan(&send).Error; err != nil {
+		return 0, err
+	}
+	if err := db.Raw("SELECT min(expires_on) FROM vouchers WHERE state IN ?", []shop.VoucherState{shop.VoucherSold, shop.VoucherSent, shop.VoucherPart}).Scan(&end).Error; err != nil {
+		return 0, err
+	}
+	var first unit.Instant
+	if send != 0 {
+		first = send.At(s.Rules.MorningHour, 0, s.Loc)
+	}
+	if end != 0 {
+		if at := (end + 1).At(0, 0, s.Loc); first == 0 || at < first {
+			first = at
+		}
+	}
+	return first, nil
+}
+
+// A VoucherView is a voucher as its giver or the counter sees it. The giver learns
+// whether it was used, not when or with whom.
+type VoucherView struct {
+	ID        shop.VoucherID
+	Code      string
+	CodeEnd   string
+	Kind      string
+	ClassKind string
+	Worth     unit.Money
+	Left      unit.Money
+	Used      bool
+	SendOn    unit.Day
+	SoldOn    unit.Day
+	ExpiresOn unit.Day
+	Receiver  string
+	Buyer     string
+}
+
+func (s *Store) voucherView(ctx context.Context, v *shop.Voucher) (*VoucherView, error) {
+	out := &VoucherView{ID: v.ID, Code: s.VoucherCode(v.ID), CodeEnd: v.CodeEnd, Kind: v.Kind, Worth: v.PaidCents, Left: v.LeftCents,
+		Used: v.LeftCents < v.PaidCents, SendOn: v.SendOn, SoldOn: v.SoldOn, ExpiresOn: v.ExpiresOn, Receiver: v.ReceiverName, Buyer: v.BuyerName}
+	if v.KindID == 0 {
+		return out, nil
+	}
+	k, err := take[shop.ClassKind](s.read(ctx), "The kind of class", "id = ?", v.KindID)
+	if err != nil {
+		return nil, err
+	}
+	out.ClassKind = k.Name
+	return out, nil
+}
+
+// VoucherByCode shows a voucher to whoever holds its code.
+func (s *Store) VoucherByCode(ctx context.Context, code string) (*VoucherView, error) {
+	v, err := take[shop.Voucher](s.read(ctx), "A voucher with this code", "code_hash = ?", hashOf(bare(code)))
+	if err != nil {
+		return nil, err
+	}
+	return s.voucherView(ctx, v)
+}
