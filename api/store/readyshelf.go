@@ -1,0 +1,146 @@
+package store
+
+import (
+	"context"
+	"strings"
+
+	"gorm.io/gorm"
+
+	"flitchbook/api/shop"
+	"flitchbook/planner/unit"
+)
+
+// ShelfLine is one packet that waits: on the shelf, in the freezer, or packed and not
+// yet shelved.
+type ShelfLine struct {
+	Place     string
+	Tag       string
+	BookingID shop.BookingID
+	Ref       string
+	Name      string // payer, or "the shop"
+	Fetches   string // whoever is named to fetch, "" for the payer
+	Jar       string
+	Allergens string
+	Days      int  // on the shelf
+	Told      bool // the ready message has gone or is on its way
+	UseBy     unit.Day
+	FreezeOn  unit.Day // R38
+	Over      bool     // to the freezer today
+	State     shop.SlabState
+	Held      bool
+}
+
+// Shelf reads what waits to be fetched, by place.
+func (s *Store) Shelf(ctx context.Context) ([]ShelfLine, error) {
+	return s.shelfLines(s.read(ctx), "1 = 1")
+}
+
+func (s *Store) shelfLines(db *gorm.DB, where string, args ...any) ([]ShelfLine, error) {
+	var rows []struct {
+		ShelfLine
+		ShelfAt unit.Instant
+		Number  int
+		Payer   string
+		Notice  int
+	}
+	args = append([]any{shop.NoticeReady, shop.Cancelled, []shop.SlabState{shop.Packed, shop.OnShelf, shop.InFreezer}, shop.OnHold, []shop.SlabState{shop.Packed, shop.OnShelf, shop.InFreezer}}, args...)
+	err := db.Raw(`SELECT slabs.tag, slabs.state, slabs.use_by, slabs.shelf_at, coalesce(places.code, '') AS place, coalesce(bookings.id, 0) AS booking_id, coalesce(bookings.number, 0) AS number,
+		coalesce(bookings.payer_name, '') AS payer, coalesce(bookings.collector, '') AS fetches, coalesce(jars.name, '') AS jar, coalesce(jars.allergens, '') AS allergens,
+		(SELECT count(*) FROM notices WHERE notices.kind = ? AND notices.subject = 'booking' AND notices.subject_id = bookings.id AND notices.state <> ?) AS notice
+		FROM slabs LEFT JOIN placements ON placements.slab_id = slabs.id AND placements.until_at = 0 LEFT JOIN places ON places.id = placements.place_id
+		LEFT JOIN seats ON seats.id = slabs.seat_id LEFT JOIN bookings ON bookings.id = seats.booking_id LEFT JOIN jars ON jars.id = slabs.jar_id
+		WHERE (slabs.state IN ? OR slabs.state = ? AND slabs.held_from IN ?) AND (`+where+`) ORDER BY places.id, slabs.tag`, args...).Scan(&rows).Error
+	if err != nil {
+		return nil, err
+	}
+	out := make([]ShelfLine, 0, len(rows))
+	for _, r := range rows {
+		l := r.ShelfLine
+		l.Held = l.State == shop.OnHold
+		l.Name = "the shop"
+		if l.BookingID != 0 {
+			l.Name, l.Ref, l.Told = r.Payer, shop.Ref(r.Number), r.Notice > 0
+		}
+		if r.ShelfAt != 0 {
+			day0 := r.ShelfAt.Day(s.Loc)
+			l.Days = int(s.Today() - day0)
+			if l.State == shop.OnShelf {
+				l.FreezeOn = day0 + unit.Day(s.Rules.FreezeDay)
+				l.Over = l.FreezeOn <= s.Today()
+			}
+		}
+		out = append(out, l)
+	}
+	return out, nil
+}
+
+// Pickup is a party as the counter hands it over: every packet that lies ready, and
+// what is still to come.
+type Pickup struct {
+	Booking shop.Booking
+	Ready   []ShelfLine
+	ToCome  []string // tags, with where they are
+}
+
+// FindPickups looks for parties with packets by a piece of a name, a booking number or a
+// tag, in the order of booking numbers.
+func (s *Store) FindPickups(ctx context.Context, q string) ([]Pickup, error) {
+	q = strings.ToLower(trim(q))
+	if q == "" {
+		return nil, nil
+	}
+	like := "%" + strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).Replace(q) + "%"
+	number := strings.TrimLeft(strings.TrimPrefix(q, "k"), "0")
+	bookings, err := many[shop.Booking](s.read(ctx).Limit(20), "number", `id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE slabs.state NOT IN ?)
+		AND (lower(payer_name) LIKE ? ESCAPE '\' OR lower(collector) LIKE ? ESCAPE '\' OR cast(number AS text) = ?
+			OR id IN (SELECT booking_id FROM guests WHERE lower(name) LIKE ? ESCAPE '\')
+			OR id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE lower(slabs.tag) = ?))`,
+		[]shop.SlabState{shop.Collected, shop.Dumped, shop.Replaced, shop.GivenUp}, like, like, number, like, q)
+	if err != nil {
+		return nil, err
+	}
+	var out []Pickup
+	for _, b := range bookings {
+		p, err := s.pickup(ctx, &b)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, *p)
+	}
+	return out, nil
+}
+
+// Pickup reads one party.
+func (s *Store) Pickup(ctx context.Context, id shop.BookingID) (*Pickup, error) {
+	b, err := take[shop.Booking](s.read(ctx), "The booking", "id = ?", id)
+	if err != nil {
+		return nil, err
+	}
+	return s.pickup(ctx, b)
+}
+
+func (s *Store) pickup(ctx context.Context, b *shop.Booking) (*Pickup, error) {
+	p := &Pickup{Booking: *b}
+	lines, err := s.shelfLines(s.read(ctx), "bookings.id = ?", b.ID)
+	if err != nil {
+		return nil, err
+	}
+	ready := map[string]bool{}
+	for _, l := range lines {
+		if l.State == shop.OnShelf || l.State == shop.InFreezer {
+			p.Ready = append(p.Ready, l)
+			ready[l.Tag] = true
+		}
+	}
+	slabs, err := many[shop.Slab](s.read(ctx), "number", "seat_id IN (SELECT id FROM seats WHERE booking_id = ?) AND state NOT IN ?", b.ID,
+		[]shop.SlabState{shop.Collected, shop.Dumped, shop.Replaced, shop.GivenUp})
+	if err != nil {
+		return nil, err
+	}
+	for _, sl := range slabs {
+		if !ready[sl.Tag] {
+			p.ToCome = append(p.ToCome, sl.Tag+" ("+string(sl.State)+")")
+		}
+	}
+	return p, nil
+}
