@@ -27,19 +27,6 @@ func isDuplicate(err error) bool {
 	return errors.As(err, &pg) && pg.Code == "23505"
 }
 
-// isCheck says whether err is a broken CHECK.
-func isCheck(err error) bool {
-	if errors.Is(err, gorm.ErrCheckConstraintViolated) {
-		return true
-	}
-	var lite sqlite3.Error
-	if errors.As(err, &lite) {
-		return lite.ExtendedCode == sqlite3.ErrConstraintCheck
-	}
-	var pg *pgconn.PgError
-	return errors.As(err, &pg) && pg.Code == "23514"
-}
-
 // notFound turns gorm's word for an empty result into ours, naming what was sought.
 func notFound(err error, what string) error {
 	if errors.Is(err, gorm.ErrRecordNotFound) {
