@@ -31,6 +31,11 @@ func Pages() map[string]Page {
 		errorPages,
 		demoPages,
 		loginPages,
+		benchPages,
+		rackPages,
+		shelfPages,
+		kitPages,
+		mySlabPages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

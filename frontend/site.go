@@ -57,6 +57,12 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.Static(e)
 	s.demoRoutes(e)
 	s.loginRoutes(e)
+	s.benchRoutes(e)
+	s.rackRoutes(e)
+	s.shelfRoutes(e)
+	s.kitRoutes(e)
+	s.labelRoutes(e)
+	s.mySlabRoutes(e)
 }
 
 // Fail answers a failed page request: a person who must sign in is led there, any other

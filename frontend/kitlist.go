@@ -1,0 +1,89 @@
+package frontend
+
+import (
+	"fmt"
+	"net/http"
+
+	"github.com/labstack/echo/v4"
+
+	"flitchbook/api"
+	"flitchbook/api/shop"
+	"flitchbook/api/store"
+)
+
+var kitPages = map[string]Page{
+	"kit_list":    {Paper, KitListPage{}},
+	"class_sheet": {Paper, ClassSheetPage{}},
+}
+
+// KitListPage is the kit list of a class on paper.
+type KitListPage struct {
+	Sheet
+	List  store.KitList
+	Lines []KitListLine
+}
+
+// KitListLine is a slab's kit with its tag to scan.
+type KitListLine struct {
+	store.KitLine
+	Code Code
+}
+
+// ClassSheetPage is the class sheet and door list on paper.
+type ClassSheetPage struct {
+	Sheet
+	Class store.ClassSheet
+}
+
+// WeightsOf is each tag's weight as shown.
+func (p ClassSheetPage) WeightsOf() map[string]string {
+	w := map[string]string{}
+	for _, l := range p.Class.Lines {
+		for i, tag := range l.Tags {
+			if i < len(l.Weights) {
+				w[tag] = l.Weights[i]
+			}
+		}
+	}
+	return w
+}
+
+func (s *Site) kitRoutes(e *echo.Echo) {
+	g := e.Group("/staff/classes/:code", api.Need(shop.Staff))
+	g.GET("/kitlist", s.kitList)
+	g.POST("/kits", s.kitClass)
+	g.GET("/sheet", s.classSheet)
+}
+
+func (s *Site) kitList(c echo.Context) error {
+	k, err := s.Store.KitList(c.Request().Context(), c.Param("code"))
+	if err != nil {
+		return err
+	}
+	p := KitListPage{Sheet: Sheet{Layout: s.Layout(c, "Kit list "+k.Code), Version: fmt.Sprintf("version %d", k.Revision), Large: c.QueryParam("large") != ""}, List: *k}
+	for _, l := range k.Lines {
+		code, err := barCode(l.Tag)
+		if err != nil {
+			return err
+		}
+		p.Lines = append(p.Lines, KitListLine{l, code})
+	}
+	return s.Render(c, http.StatusOK, "kit_list", p)
+}
+
+func (s *Site) kitClass(c echo.Context) error {
+	n, err := s.Store.KitClass(c.Request().Context(), api.Actor(c), c.Param("code"))
+	if err != nil {
+		return err
+	}
+	s.say(c, plural(n, "kit is made.", "kits are made."))
+	return c.Redirect(http.StatusSeeOther, "/staff/today")
+}
+
+func (s *Site) classSheet(c echo.Context) error {
+	sh, err := s.Store.ClassSheet(c.Request().Context(), c.Param("code"))
+	if err != nil {
+		return err
+	}
+	return s.Render(c, http.StatusOK, "class_sheet", ClassSheetPage{Sheet: Sheet{Layout: s.Layout(c, "Class sheet "+sh.Code), Version: fmt.Sprintf("version %d", sh.Revision), Large: c.QueryParam("large") != ""}, Class: *sh})
+}

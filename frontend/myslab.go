@@ -1,0 +1,102 @@
+package frontend
+
+import (
+	"net/http"
+
+	"github.com/labstack/echo/v4"
+
+	"flitchbook/api"
+	"flitchbook/api/store"
+)
+
+var mySlabPages = map[string]Page{
+	"my_slab": {Public, MySlabPage{}},
+}
+
+// MySlabPage is what a party sees of its slabs, by a secret address.
+type MySlabPage struct {
+	Layout
+	Slab   store.MySlab
+	Pieces []MyPiece
+	Form   Form
+	Whole  []Choice
+	Secret string
+}
+
+// MyPiece is one slab with its stages in words.
+type MyPiece struct {
+	store.MyPiece
+	Stages []MyStage
+	Share  string // what is left of the green weight, in per cent; "" before packing
+}
+
+// MyStage is one of the five plain stages.
+type MyStage struct {
+	Text      string
+	Done, Now bool
+}
+
+var stageWords = []string{"sealed", "curing", "smoked", "packed", "on the shelf"}
+
+func (s *Site) mySlabRoutes(e *echo.Echo) {
+	e.GET("/s/:secret", func(c echo.Context) error { return s.mySlab(c, http.StatusOK, Form{}) })
+	e.POST("/s/:secret/collector", s.nameCollector)
+	e.POST("/s/:secret/sliced", s.chooseSliced)
+}
+
+func (s *Site) mySlab(c echo.Context, status int, f Form) error {
+	m, err := s.Store.MySlab(c.Request().Context(), c.Param("secret"))
+	if err != nil {
+		return err
+	}
+	// The address is the key: it must not leak by referrer, nor be kept by a search engine.
+	c.Response().Header().Set("Referrer-Policy", "no-referrer")
+	c.Response().Header().Set("X-Robots-Tag", "noindex")
+	p := MySlabPage{Layout: s.Layout(c, "My slab"), Slab: *m, Form: f, Secret: c.Param("secret"),
+		Whole: []Choice{{Value: "whole", Label: "Leave it whole"}, {Value: "sliced", Label: "Slice it for me"}}}
+	p.Path = "/s" // the address stays out of the page
+	for _, x := range m.Slabs {
+		mp := MyPiece{MyPiece: x}
+		for i, w := range stageWords {
+			mp.Stages = append(mp.Stages, MyStage{Text: w, Done: i+1 < x.Stage || x.Stage == 5, Now: i+1 == x.Stage})
+		}
+		if x.Finished > 0 && x.Green > 0 {
+			mp.Share = x.Finished.RatioOf(x.Green).Pct(0)
+		}
+		p.Pieces = append(p.Pieces, mp)
+	}
+	return s.Render(c, status, "my_slab", p)
+}
+
+func (s *Site) nameCollector(c echo.Context) error {
+	f, err := formOf(c)
+	if err != nil {
+		return err
+	}
+	if err := s.Store.NameCollector(c.Request().Context(), c.Param("secret"), f.Values.Get("collector")); err != nil {
+		if !refused(&f, err) {
+			return err
+		}
+		return s.mySlab(c, api.Status(err), f)
+	}
+	return c.Redirect(http.StatusSeeOther, "/s/"+c.Param("secret"))
+}
+
+func (s *Site) chooseSliced(c echo.Context) error {
+	f, err := formOf(c)
+	if err != nil {
+		return err
+	}
+	choice := f.Values.Get("whole")
+	if choice != "whole" && choice != "sliced" {
+		f.Fail("whole", "Please choose one of the two.")
+		return s.mySlab(c, http.StatusUnprocessableEntity, f)
+	}
+	if err := s.Store.ChooseSliced(c.Request().Context(), c.Param("secret"), choice == "sliced"); err != nil {
+		if !refused(&f, err) {
+			return err
+		}
+		return s.mySlab(c, api.Status(err), f)
+	}
+	return c.Redirect(http.StatusSeeOther, "/s/"+c.Param("secret"))
+}
