@@ -86,7 +86,7 @@ var invariants = []invariant{
 		FROM seats s JOIN bookings b ON b.id = s.booking_id
 		WHERE b.state IN ('let go', 'moved', 'called off') AND s.state IN ? ORDER BY b.id`, holding)},
 	{"a seat is in its booking's class", lines(`
-		SELECT 'K' || b.number FROM seats s JOIN bookings b ON b.id = s.booking_id WHERE s.class_id <> b.class_id ORDER BY b.id`)},
+		SELECT 'K' || b.number FROM seats s JOIN bookings b ON b.id = s.booking_id WHERE s.class_id <> b.class_id AND s.state <> 'moved' ORDER BY b.id`)},
 	{"what a booking paid is what its payments sum to", lines(`
 		SELECT 'K' || b.number || ': ' || b.paid_cents || ' cents on the booking, ' || coalesce(sum(p.cents), 0) || ' in payments'
 		FROM bookings b LEFT JOIN payments p ON p.booking_id = b.id
@@ -96,7 +96,7 @@ var invariants = []invariant{
 		UNION ALL SELECT 'voucher ' || id FROM vouchers WHERE left_cents < 0 OR left_cents > paid_cents`)},
 	{"what was used of a credit is what paid for bookings", lines(`
 		SELECT 'credit ' || c.id || ': ' || (c.cents - c.left_cents) || ' cents used, ' || coalesce(sum(p.cents), 0) || ' in payments'
-		FROM credits c LEFT JOIN payments p ON p.credit_id = c.id
+		FROM credits c LEFT JOIN payments p ON p.credit_id = c.id AND p.method = 'credit'
 		GROUP BY c.id, c.cents, c.left_cents, c.state
 		HAVING c.state <> 'run out' AND c.cents - c.left_cents <> coalesce(sum(p.cents), 0) ORDER BY c.id`)},
 	{"a piece of meat has one purpose at a time", lines(`
@@ -125,9 +125,9 @@ var invariants = []invariant{
 			JOIN weigh_out_lots l ON l.weigh_out_id = w.id
 			WHERE t.slab_id = s.id AND t.superseded_at = 0 AND w.passed = ?) ORDER BY s.tag`, sealed, sealed, true)},
 	{"no weigh-out that passed is over its recipe's limit of nitrite", lines(`
-		SELECT s.tag || ': ' || w.ppm || ' ppm' FROM weigh_outs w
+		SELECT s.tag || ': ' || w.ppm || ' thousandths of a ppm' FROM weigh_outs w
 		JOIN cure_tickets t ON t.id = w.ticket_id JOIN recipes r ON r.id = t.recipe_id JOIN slabs s ON s.id = w.slab_id
-		WHERE w.passed = ? AND w.ppm > r."limit" ORDER BY s.tag`, true)},
+		WHERE w.passed = ? AND w.ppm > 1000 * r."limit" ORDER BY s.tag`, true)},
 	{"a weigh-out that passed was on a scale checked that day", scalesChecked},
 	{"a slab and its seat are in one class", lines(`
 		SELECT b.tag FROM slabs b JOIN seats s ON s.id = b.seat_id WHERE b.seat_id <> 0 AND s.class_id <> b.class_id ORDER BY b.tag`)},

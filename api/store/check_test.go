@@ -111,7 +111,7 @@ func TestCheckFindsWhatIsBroken(t *testing.T) {
 		}
 
 		do(`INSERT INTO cure_tickets (id, slab_id, recipe_id, cure_lot_id, green, basis, made_at) VALUES (901, 901, 901, 901, 1, 1, ?)`, day)
-		do(`INSERT INTO weigh_outs (id, ticket_id, slab_id, scale_id, ppm, passed, at) VALUES (901, 901, 901, 901, 150, ?, ?)`, true, day)
+		do(`INSERT INTO weigh_outs (id, ticket_id, slab_id, scale_id, ppm, passed, at) VALUES (901, 901, 901, 901, 150000, ?, ?)`, true, day)
 		const scales, limit = "a weigh-out that passed was on a scale checked that day", "no weigh-out that passed is over its recipe's limit of nitrite"
 		if len(brokenRules(t, h)[scales]) != 1 {
 			t.Error("a weigh-out on a scale never checked is not found")
@@ -124,7 +124,7 @@ func TestCheckFindsWhatIsBroken(t *testing.T) {
 		if b := brokenRules(t, h)[scales]; b != nil {
 			t.Error(b)
 		}
-		do(`UPDATE weigh_outs SET ppm = 201`)
+		do(`UPDATE weigh_outs SET ppm = 200001`)
 		if len(brokenRules(t, h)[limit]) != 1 {
 			t.Error("a weigh-out over the limit is not found")
 		}

@@ -61,5 +61,8 @@ func (s *Store) BookingSecret(b *shop.Booking) string { return s.secretFor("book
 // but not its secret, so that a friend who fetches cannot change the booking.
 func (s *Store) SlabLink(b *shop.Booking) string { return s.Link("slab", b.LinkNo) }
 
+// OrderSecret is the secret part of the address that a farm answers at.
+func (s *Store) OrderSecret(o *shop.Order) string { return s.secretFor("order", o.LinkNo) }
+
 // sameSecret compares without telling by time how much was right.
 func sameSecret(a, b string) bool { return subtle.ConstantTimeCompare([]byte(a), []byte(b)) == 1 }

@@ -24,6 +24,7 @@ func (t tx) takeSeats(c *shop.Class, n int, by shop.Actor) error {
 	}
 	if res.RowsAffected == 1 {
 		c.SeatsTaken += n
+		t.meatFollows(c)
 		return nil
 	}
 	now, err := t.lockClass(c.ID)
@@ -96,7 +97,15 @@ func (t tx) freeSeats(c *shop.Class, n int) error {
 		return err
 	}
 	c.SeatsTaken -= n
+	t.meatFollows(c)
 	return nil
+}
+
+// meatFollows brings the cut list of a class into line once its seats stand as they will.
+func (t tx) meatFollows(c *shop.Class) {
+	if c.OrderID != 0 && c.State != shop.ClassOff {
+		t.beforeCommit("meat of "+c.Code, func(t tx) error { return t.seatsChanged(c.ID) })
+	}
 }
 
 // places counts the seats that take a place in the class.

@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"runtime/debug"
+	"slices"
 	"sync"
 	"time"
 
@@ -22,7 +24,12 @@ type tx struct {
 	now   unit.Instant
 	today unit.Day
 	after *[]func()
+	last  map[string]func(tx) error
 }
+
+// beforeCommit runs f once, after the use case and in its transaction. A second call
+// with the same name changes nothing: it is for what follows from the end state.
+func (t tx) beforeCommit(name string, f func(tx) error) { t.last[name] = f }
 
 // onCommit runs f once the transaction has really been committed.
 func (t tx) onCommit(f func()) { *t.after = append(*t.after, f) }
@@ -62,7 +69,7 @@ func (s *Store) tx(ctx context.Context, fn func(tx) error) error {
 
 func (s *Store) newTx(g *gorm.DB, after *[]func()) tx {
 	now := s.Now()
-	return tx{DB: g, s: s, now: now, today: now.Day(s.Loc), after: after}
+	return tx{DB: g, s: s, now: now, today: now.Day(s.Loc), after: after, last: map[string]func(tx) error{}}
 }
 
 // tryAgain knows PostgreSQL's words for "two of you met, one must begin again".
@@ -79,7 +86,15 @@ func guarded(fn func(tx) error, t tx) (err error) {
 			err = fmt.Errorf("use case panicked: %v\n%s", p, debug.Stack())
 		}
 	}()
-	return fn(t)
+	if err := fn(t); err != nil {
+		return err
+	}
+	for _, name := range slices.Sorted(maps.Keys(t.last)) {
+		if err := t.last[name](t); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	return nil
 }
 
 // mostTogether bounds how many use cases share one commit, and so how long the first

@@ -38,6 +38,8 @@ type program struct {
 }
 
 type commands struct {
+	Demo    demoCmd    `cmd:"" help:"Open the invented shop, on a temporary database, with a clock that can be moved."`
+	Clock   clockCmd   `cmd:"" help:"Move the clock of a running demo."`
 	Serve   serveCmd   `cmd:"" help:"Answer customers and staff until stopped."`
 	Migrate migrateCmd `cmd:"" help:"Bring the database to the newest shape."`
 	User    userCmd    `cmd:"" help:"The people who sign in."`
