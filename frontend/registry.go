@@ -36,6 +36,9 @@ func Pages() map[string]Page {
 		shelfPages,
 		kitPages,
 		mySlabPages,
+		meatPages,
+		orderPages,
+		farmPages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

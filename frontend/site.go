@@ -63,6 +63,9 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.kitRoutes(e)
 	s.labelRoutes(e)
 	s.mySlabRoutes(e)
+	s.meatRoutes(e)
+	s.orderRoutes(e)
+	s.farmRoutes(e)
 }
 
 // Fail answers a failed page request: a person who must sign in is led there, any other

@@ -153,6 +153,25 @@ func (s *Store) PlanKill(ctx context.Context, by shop.Actor, class shop.ClassID,
 	return s.tx(ctx, func(t tx) error { return t.planKill(by, class, kill) })
 }
 
+// PlanKills plans classes, named by code, from one kill day: all or none.
+func (s *Store) PlanKills(ctx context.Context, by shop.Actor, codes []string, kill unit.Day) error {
+	return s.tx(ctx, func(t tx) error {
+		if len(codes) == 0 {
+			return shop.Bad("classes", "Say which classes.")
+		}
+		for _, code := range codes {
+			c, err := take[shop.Class](t.DB, "Class "+code, "code = ?", code)
+			if err != nil {
+				return err
+			}
+			if err := t.planKill(by, c.ID, kill); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
 func (t tx) planKill(by shop.Actor, class shop.ClassID, kill unit.Day) error {
 	calls, err := t.s.meatCalls(t.DB, "id = ?", class)
 	if err != nil {

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"encoding/json"
+	"strings"
 
 	"gorm.io/gorm"
 
@@ -78,6 +79,56 @@ func (s *Store) OrderPage(ctx context.Context, number int) (*OrderView, error) {
 	v.Slabs = int(n)
 	v.Past, err = many[shop.History](db, "id", "subject = 'order' AND subject_id = ?", o.ID)
 	return v, err
+}
+
+// OrderNumbered is the key of an order known by its number.
+func (s *Store) OrderNumbered(ctx context.Context, number int) (shop.OrderID, error) {
+	o, err := take[shop.Order](s.read(ctx), "The order", "number = ?", number)
+	if err != nil {
+		return 0, err
+	}
+	return o.ID, nil
+}
+
+// OrderRow is an order in a list.
+type OrderRow struct {
+	Number    int
+	Farm      string
+	Species   string
+	State     shop.OrderState
+	Animals   int
+	Promised  int
+	Kill      unit.Day
+	DeliverOn unit.Day
+	OrderBy   unit.Instant
+	Codes     string `gorm:"-"`
+}
+
+// What is the order in words: "4 pigs".
+func (r OrderRow) What() string { return shop.AnimalsIn(r.Species, r.Animals) }
+
+// Orders lists orders whose kill or delivery lies on or after a day, the nearest first.
+func (s *Store) Orders(ctx context.Context, from unit.Day) ([]OrderRow, error) {
+	var rows []OrderRow
+	err := s.read(ctx).Raw(`SELECT o.number, f.name AS farm, o.species, o.state, o.animals, o.promised, k.day AS kill, o.deliver_on, o.order_by
+		FROM orders o JOIN farms f ON f.id = o.farm_id JOIN kill_days k ON k.id = o.kill_day_id
+		WHERE k.day >= ? OR o.deliver_on >= ? ORDER BY k.day, o.number`, from, from).Scan(&rows).Error
+	if err != nil {
+		return nil, err
+	}
+	var lines []struct {
+		Number int
+		Code   string
+	}
+	err = s.read(ctx).Raw(`SELECT o.number, c.code FROM order_lines l JOIN orders o ON o.id = l.order_id JOIN classes c ON c.id = l.class_id ORDER BY c.starts_at, c.code`).Scan(&lines).Error
+	for i := range rows {
+		for _, l := range lines {
+			if l.Number == rows[i].Number {
+				rows[i].Codes = strings.TrimPrefix(rows[i].Codes+", "+l.Code, ", ")
+			}
+		}
+	}
+	return rows, err
 }
 
 // OrderSlip reads an order by its private link, for the farm: without the shop's classes,
