@@ -61,6 +61,8 @@ func New(e *echo.Echo, s *store.Store, sessions *Sessions) *Server {
 // operations lists every group of operations; each stands in the file of its noun.
 func (a *Server) operations() {
 	a.sessionOperations()
+	a.meatOperations()
+	a.orderOperations()
 }
 
 // OpenAPI is the description as served.

@@ -56,13 +56,13 @@ type LooseCard struct {
 }
 
 func (s *Site) meatRoutes(e *echo.Echo) {
-	g := e.Group("/owner", api.Need(shop.Owner))
-	g.GET("/meat", func(c echo.Context) error { return s.meat(c, http.StatusOK, "", Form{}) })
-	g.POST("/meat/plan", s.planKill)
-	g.POST("/meat/plan-all", s.planSeason)
-	g.POST("/meat/orders", s.draftOrder)
-	g.GET("/floor", func(c echo.Context) error { return s.floor(c, http.StatusOK, Form{}, nil) })
-	g.POST("/floor", s.closeFloor)
+	g, owner := e.Group("/owner"), api.Need(shop.Owner)
+	g.GET("/meat", func(c echo.Context) error { return s.meat(c, http.StatusOK, "", Form{}) }, owner)
+	g.POST("/meat/plan", s.planKill, owner)
+	g.POST("/meat/plan-all", s.planSeason, owner)
+	g.POST("/meat/orders", s.draftOrder, owner)
+	g.GET("/floor", func(c echo.Context) error { return s.floor(c, http.StatusOK, Form{}, nil) }, owner)
+	g.POST("/floor", s.closeFloor, owner)
 }
 
 // meat shows the sheet; a form that was refused is put back where it was typed.

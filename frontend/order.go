@@ -57,8 +57,8 @@ type CutListPage struct {
 }
 
 func (s *Site) orderRoutes(e *echo.Echo) {
-	o := e.Group("/owner/orders/:number", api.Need(shop.Owner))
-	o.GET("", func(c echo.Context) error { return s.order(c, http.StatusOK, nil) })
+	o, owner := e.Group("/owner/orders/:number"), api.Need(shop.Owner)
+	o.GET("", func(c echo.Context) error { return s.order(c, http.StatusOK, nil) }, owner)
 	o.GET("/slip", func(c echo.Context) error {
 		n, err := number(c)
 		if err != nil {
@@ -69,37 +69,37 @@ func (s *Site) orderRoutes(e *echo.Echo) {
 			return err
 		}
 		return s.slip(c, v)
-	})
+	}, owner)
 	o.POST("/send", s.orderAction(pageForm, func(ctx context.Context, by shop.Actor, id shop.OrderID, _ *Form) (string, error) {
 		_, err := s.Store.SendOrder(ctx, by, id)
 		return "The farm is asked.", err
-	}))
+	}), owner)
 	o.POST("/answer", s.orderAction(answerForm, func(ctx context.Context, by shop.Actor, id shop.OrderID, f *Form) (string, error) {
 		_, err := s.Store.AnswerOrderFor(ctx, by, id, farmAnswer(*f))
 		return "The farm's answer is written down.", err
-	}))
+	}), owner)
 	o.POST("/slot", s.orderAction(pageForm, func(ctx context.Context, by shop.Actor, id shop.OrderID, _ *Form) (string, error) {
 		return "The slots are held.", s.Store.HoldSlot(ctx, by, id)
-	}))
+	}), owner)
 	o.POST("/calloff", s.orderAction(offForm, func(ctx context.Context, by shop.Actor, id shop.OrderID, f *Form) (string, error) {
 		return "The order is called off.", s.Store.CallOffOrder(ctx, by, id, f.Values.Get("reason"))
-	}))
-	o.POST("/settle", s.orderAction(settleForm, s.settleOrder))
-	o.POST("/ways", s.orderAction(pageForm, s.takeWay))
-	b := e.Group("/staff/orders/:number", api.Need(shop.Staff))
-	b.GET("", func(c echo.Context) error { return s.order(c, http.StatusOK, nil) })
-	b.POST("/kill", s.orderAction(killForm, s.recordKill))
-	b.POST("/deliver", s.orderAction(deliverForm, s.receiveDelivery))
+	}), owner)
+	o.POST("/settle", s.orderAction(settleForm, s.settleOrder), owner)
+	o.POST("/ways", s.orderAction(pageForm, s.takeWay), owner)
+	b, staff := e.Group("/staff/orders/:number"), api.Need(shop.Staff)
+	b.GET("", func(c echo.Context) error { return s.order(c, http.StatusOK, nil) }, staff)
+	b.POST("/kill", s.orderAction(killForm, s.recordKill), staff)
+	b.POST("/deliver", s.orderAction(deliverForm, s.receiveDelivery), staff)
 	b.POST("/cutlist", s.orderAction(pageForm, func(ctx context.Context, by shop.Actor, id shop.OrderID, _ *Form) (string, error) {
 		_, err := s.Store.MakeCutList(ctx, by, id)
 		return "The cut list is up to date.", err
-	}))
+	}), staff)
 	b.POST("/claim", s.orderAction(pageForm, func(ctx context.Context, by shop.Actor, _ shop.OrderID, f *Form) (string, error) {
 		v := f.Values
 		id, _ := strconv.ParseInt(v.Get("id"), 10, 64)
 		return "The claim is changed.", s.Store.Claim(ctx, by, store.NewClaim{Piece: v.Get("piece"), Subject: id, Purpose: v.Get("purpose"), Class: v.Get("class")})
-	}))
-	b.GET("/cutlist", s.cutList)
+	}), staff)
+	b.GET("/cutlist", s.cutList, staff)
 }
 
 func number(c echo.Context) (int, error) {

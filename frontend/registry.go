@@ -36,6 +36,7 @@ func Pages() map[string]Page {
 		shelfPages,
 		kitPages,
 		mySlabPages,
+		seasonPages,
 		meatPages,
 		orderPages,
 		farmPages,

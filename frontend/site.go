@@ -63,6 +63,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.kitRoutes(e)
 	s.labelRoutes(e)
 	s.mySlabRoutes(e)
+	s.seasonRoutes(e)
 	s.meatRoutes(e)
 	s.orderRoutes(e)
 	s.farmRoutes(e)

@@ -157,6 +157,9 @@ func (s *Store) MoveClass(ctx context.Context, by shop.Actor, code string, start
 		if err := t.note(by, "class", int64(c.ID), "moved", old.Show(s.Loc), starts.Show(s.Loc), reason); err != nil {
 			return err
 		}
+		if err := t.meatStays(c); err != nil {
+			return err
+		}
 		if c.State == shop.Sketched {
 			return nil
 		}

@@ -62,13 +62,7 @@ func (t tx) refreshCutList(id shop.OrderID) error {
 // seatsChanged brings the meat into line after seats of a class were sold, let go or
 // moved: slabs of its cut list follow at once. Slabs already cut for a seat that is
 // gone become the shop's own.
-func (t tx) seatsChanged(class shop.ClassID) error {
-	c, err := take[shop.Class](t.DB, "The class", "id = ?", class)
-	if err != nil {
-		return err
-	}
-	return t.refreshCutList(c.OrderID)
-}
+func (t tx) seatsChanged(c *shop.Class) error { return t.refreshCutList(c.OrderID) }
 
 // cutList writes the allocation down and says how many rows it changed.
 func (t tx) cutList(by shop.Actor, o *shop.Order) (int, error) {

@@ -33,3 +33,5 @@ func (s *Store) MayPublish(ctx context.Context, code string) error {
 func (s *Store) SeatsChanged(ctx context.Context, class shop.ClassID) error {
 	return s.tx(ctx, func(t tx) error { return t.seatsChanged(class) })
 }
+// OrderSecret is the secret of an order's link.
+func (s *Store) OrderSecret(o *shop.Order) string { return s.secretFor("order", o.LinkNo) }

@@ -215,3 +215,39 @@ func (t tx) unplan(by shop.Actor, class shop.Class, why string) error {
 	}
 	return t.note(by, "class", int64(class.ID), "kill day lost", "", "", why)
 }
+
+// meatStays looks, after a class was moved, whether its kill still fits. A plan that does
+// not is dropped, so that the class stands on the list of those without; an order is
+// never touched: the owner is told.
+func (t tx) meatStays(c *shop.Class) error {
+	if c.KillDayID == 0 {
+		return nil
+	}
+	calls, err := t.s.meatCalls(t.DB, "id = ?", c.ID)
+	if err != nil || len(calls) == 0 {
+		return err
+	}
+	kd, err := take[shop.KillDay](t.DB, "The kill day", "id = ?", c.KillDayID)
+	if err != nil {
+		return err
+	}
+	book, err := t.s.openBook(t.DB, kd.PlantID)
+	if err != nil {
+		return err
+	}
+	book.Book.Taken = nil
+	fit, err := candidate(book, season.Group{Calls: seasonCalls(calls)}, kd.Day, 0)
+	if err != nil || fit.Fits {
+		return err
+	}
+	why := fmt.Sprintf("the kill of %s does not fit any more: %s", kd.Day.Show(), strings.Join(fit.Reasons, "; "))
+	if c.OrderID == 0 {
+		return t.unplan(shop.Itself(), *c, why)
+	}
+	o, err := take[shop.Order](t.DB, "The order", "id = ?", c.OrderID)
+	if err != nil {
+		return err
+	}
+	return t.tellShop(shop.Notice{Key: fmt.Sprintf("order-unfit/%d/%d/%s", o.ID, c.ID, c.Day), Kind: shop.NoticeOwnerTask, Subject: "order", SubjectID: int64(o.ID)},
+		shop.Facts{Ref: o.Ref(), Class: c.Title, ClassCode: c.Code, Lines: []string{fmt.Sprintf("%s was moved to %s: %s. Look at %s.", c.Code, c.Day.Show(), why, o.Ref())}})
+}

@@ -10,12 +10,10 @@ import (
 	"flitchbook/planner/unit"
 )
 
-// meatHouse is the demo shop with rows put straight into the tables, so that the tests
-// of the meat stand on their own feet.
+// meatHouse is the demo shop with the few words the tests of the meat need.
 type meatHouse struct {
 	*storetest.House
-	t      *testing.T
-	number int
+	t *testing.T
 }
 
 func eachMeat(t *testing.T, test func(t *testing.T, h *meatHouse)) {
@@ -36,14 +34,10 @@ func get[T any](h *meatHouse, sql string, args ...any) T {
 	return v
 }
 
-// class puts an open class into the books.
-func (h *meatHouse) class(code, kind, starts string, seats, demo int) shop.ClassID {
+// class sketches and publishes a class; a P in front makes it a private party.
+func (h *meatHouse) class(code, kind, starts string, n, demo int) shop.ClassID {
 	h.t.Helper()
-	at := h.At(starts)
-	h.must(h.Do(h.Ctx, `INSERT INTO classes (code, kind_id, title, starts_at, ends_at, day, seats, seats_taken, min_seats, state, demo_slabs, private, created_at)
-		VALUES (?, (SELECT id FROM class_kinds WHERE code = ?), ?, ?, ?, ?, ?, 0, 6, 'open', ?, ?, ?)`,
-		code, kind, "Class "+code, at, at+9000, at.Day(h.Loc), seats, demo, code[0] == 'P', h.Now()))
-	return h.id(code)
+	return class(h.t, h.House, code, kind, starts, seats(n), func(c *shop.NewClass) { c.DemoSlabs, c.Private = demo, code[0] == 'P' }).ID
 }
 
 func (h *meatHouse) id(code string) shop.ClassID {
@@ -51,25 +45,17 @@ func (h *meatHouse) id(code string) shop.ClassID {
 	return get[shop.ClassID](h, "SELECT id FROM classes WHERE code = ?", code)
 }
 
-// sell puts a firm booking into the books: slabs gives the slabs of each seat.
-func (h *meatHouse) sell(code string, number int, name string, slabs ...int) {
+// sell books and pays seats: slabs gives the slabs of each, 0 for a clinic's.
+func (h *meatHouse) sell(code string, number int, name string, slabs ...int) *store.BookingView {
 	h.t.Helper()
-	class := h.id(code)
-	h.number++
-	h.must(h.Do(h.Ctx, `INSERT INTO bookings (number, class_id, state, payer_name, token_hash, created_at) VALUES (?, ?, 'firm', ?, ?, ?)`,
-		number, class, name, fmt.Sprint("b", number), h.Now()))
-	b := get[shop.BookingID](h, "SELECT id FROM bookings WHERE number = ?", number)
-	for i, n := range slabs {
-		h.number++
-		h.must(h.Do(h.Ctx, `INSERT INTO guests (booking_id, name, needs_state, token_hash) VALUES (?, ?, 'none', ?)`, b, fmt.Sprintf("%s %d", name, i+1), fmt.Sprint("g", h.number)))
-		g := get[shop.GuestID](h, "SELECT max(id) FROM guests")
-		kind := shop.SlabSeat
-		if n == 0 {
-			kind = shop.GuestSeat
-		}
-		h.must(h.Do(h.Ctx, `INSERT INTO seats (booking_id, class_id, guest_id, kind, slabs, position, state) VALUES (?, ?, ?, ?, ?, ?, 'firm')`, b, class, g, kind, n, i+1))
+	n := party(code, name, len(slabs))
+	n.Number, n.Counter = number, true
+	for i, k := range slabs {
+		n.People[i].Second = k == 2
 	}
-	h.must(h.Do(h.Ctx, "UPDATE classes SET seats_taken = seats_taken + ? WHERE id = ?", len(slabs), class))
+	b, err := h.Book(h.Ctx, nadia, n, store.Once{})
+	h.must(err)
+	return pay(h.t, h.House, b, shop.PaymentIn{Cents: b.DueNow}).Booking
 }
 
 // guests sells places of a clinic.

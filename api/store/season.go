@@ -160,3 +160,8 @@ func (s *Store) seasonClasses(db *gorm.DB, from, to unit.Day, rules season.Rules
 	}
 	return nil
 }
+
+// Kinds lists the kinds of class the shop offers.
+func (s *Store) Kinds(ctx context.Context) ([]shop.ClassKind, error) {
+	return many[shop.ClassKind](s.read(ctx), "id", "1 = 1")
+}
