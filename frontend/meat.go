@@ -144,20 +144,8 @@ func leftFor(sec unit.Instant) string {
 	}
 }
 
-// once is a token for one press of a button.
-func (s *Site) once() string { return strconv.FormatInt(s.Store.Config.Rand(), 36) }
-
 func splitCodes(s string) []string {
 	return strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ' ' })
-}
-
-// form reads what was sent.
-func formOf(c echo.Context) (Form, error) {
-	v, err := c.FormParams()
-	if err != nil {
-		return Form{}, echo.NewHTTPError(http.StatusBadRequest)
-	}
-	return Form{Values: v}, nil
 }
 
 func (s *Site) planKill(c echo.Context) error {

@@ -20,6 +20,7 @@ type want struct {
 type served struct {
 	want
 	slab  *shop.Slab // the slab cut for it already, if any
+	adopt bool       // that slab was cut for somebody who left, and becomes this seat's
 	belly int        // index into the bellies, or −1
 	piece int
 }
@@ -58,9 +59,18 @@ func (s *Store) allocate(db *gorm.DB, calls []meatCall, bellies []BellyLine) (al
 		if err != nil {
 			return a, err
 		}
-		cut, err := many[shop.Slab](db, "number", "class_id = ? AND state <> ?", m.Class.ID, shop.Wanted)
+		slabs, err := many[shop.Slab](db, "number", "class_id = ?", m.Class.ID)
 		if err != nil {
 			return a, err
+		}
+		var cut []shop.Slab
+		listed := map[want]bool{} // on the cut list already, and still to be cut
+		for _, sl := range slabs {
+			if sl.State == shop.Wanted {
+				listed[want{sl.SeatID, sl.Slot, sl.Demo}] = true
+			} else {
+				cut = append(cut, sl)
+			}
 		}
 		a.numbers[m.Class.ID] = map[int]bool{}
 		for i := range cut {
@@ -69,7 +79,7 @@ func (s *Store) allocate(db *gorm.DB, calls []meatCall, bellies []BellyLine) (al
 				a.taken[j][cut[i].Piece] = true
 			}
 		}
-		a.rows[m.Class.ID], a.spare[m.Class.ID] = match(wants, cut)
+		a.rows[m.Class.ID], a.spare[m.Class.ID] = match(wants, cut, listed)
 	}
 	for _, m := range a.calls {
 		rows := a.rows[m.Class.ID]
@@ -141,7 +151,7 @@ func (s *Store) wants(db *gorm.DB, c shop.Class) ([]want, error) {
 // match gives each want the slab that was cut for it. Cut slabs of seats that are gone
 // are spare: the shop's own. A second slab of a seat (one was dumped, one cured again)
 // stays the seat's.
-func match(wants []want, cut []shop.Slab) (rows []served, spare []shop.Slab) {
+func match(wants []want, cut []shop.Slab, listed map[want]bool) (rows []served, spare []shop.Slab) {
 	used, seats := make([]bool, len(cut)), map[shop.SeatID]bool{}
 	for _, w := range wants {
 		r := served{want: w, belly: -1}
@@ -154,6 +164,20 @@ func match(wants []want, cut []shop.Slab) (rows []served, spare []shop.Slab) {
 			}
 		}
 		rows = append(rows, r)
+	}
+	// A slab cut for somebody who left goes to who comes, before new meat is cut; who is
+	// on the list already keeps the tag that stands there.
+	for j := range rows {
+		if rows[j].slab != nil || rows[j].Demo || listed[rows[j].want] {
+			continue
+		}
+		for i := range cut {
+			c := &cut[i]
+			if !used[i] && c.SeatID == 0 && !c.Demo && (c.State == shop.Cut || c.State == shop.Kitted) {
+				used[i], rows[j].slab, rows[j].adopt = true, c, true
+				break
+			}
+		}
 	}
 	for _, c := range cut {
 		if c.SeatID != 0 && !seats[c.SeatID] {

@@ -62,7 +62,13 @@ func (t tx) refreshCutList(id shop.OrderID) error {
 // seatsChanged brings the meat into line after seats of a class were sold, let go or
 // moved: slabs of its cut list follow at once. Slabs already cut for a seat that is
 // gone become the shop's own.
-func (t tx) seatsChanged(c *shop.Class) error { return t.refreshCutList(c.OrderID) }
+func (t tx) seatsChanged(class shop.ClassID) error {
+	c, err := take[shop.Class](t.DB, "The class", "id = ?", class)
+	if err != nil {
+		return err
+	}
+	return t.refreshCutList(c.OrderID)
+}
 
 // cutList writes the allocation down and says how many rows it changed.
 func (t tx) cutList(by shop.Actor, o *shop.Order) (int, error) {
@@ -97,6 +103,19 @@ func (t tx) cutList(by shop.Actor, o *shop.Order) (int, error) {
 	n, err := t.writeSlabs(old, fresh)
 	if err != nil {
 		return 0, err
+	}
+	for _, m := range r.plan.calls {
+		for _, row := range r.plan.rows[m.Class.ID] {
+			if !row.adopt {
+				continue
+			}
+			res := t.Model(&shop.Slab{}).Where("id = ? AND seat_id = 0 AND state = ?", row.slab.ID, row.slab.State).
+				Updates(map[string]any{"seat_id": row.SeatID, "slot": row.Slot, "revision": gorm.Expr("revision + 1")})
+			if err := changed(res, shop.ErrMoved); err != nil {
+				return 0, err
+			}
+			n++
+		}
 	}
 	return n, t.claimBellies(by, o, r)
 }

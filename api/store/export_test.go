@@ -18,20 +18,7 @@ func Get[T any](ctx context.Context, s *Store, sql string, args ...any) (T, erro
 	return v, err
 }
 
-// MayPublish is the check that publishing makes.
-func (s *Store) MayPublish(ctx context.Context, code string) error {
-	return s.tx(ctx, func(t tx) error {
-		c, err := take[shop.Class](t.DB, "The class", "code = ?", code)
-		if err != nil {
-			return err
-		}
-		return t.mayPublish(c)
-	})
-}
-
 // SeatsChanged is what every sale and leaving calls.
 func (s *Store) SeatsChanged(ctx context.Context, class shop.ClassID) error {
 	return s.tx(ctx, func(t tx) error { return t.seatsChanged(class) })
 }
-// OrderSecret is the secret of an order's link.
-func (s *Store) OrderSecret(o *shop.Order) string { return s.secretFor("order", o.LinkNo) }

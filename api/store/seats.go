@@ -99,7 +99,6 @@ func (t tx) freeSeats(c *shop.Class, n int) error {
 	c.SeatsTaken -= n
 	t.meatFollows(c)
 	return nil
-	return t.seatsChanged(c)
 }
 
 // meatFollows brings the cut list of a class into line once its seats stand as they will.
