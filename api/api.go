@@ -63,6 +63,7 @@ func (a *Server) operations() {
 	a.sessionOperations()
 	a.meatOperations()
 	a.orderOperations()
+	a.bookingOperations()
 }
 
 // OpenAPI is the description as served.
