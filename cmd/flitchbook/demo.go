@@ -7,6 +7,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -106,6 +107,11 @@ func (c *demoCmd) Run(p *program) error {
 	if err != nil {
 		return err
 	}
+	running, stop := context.WithCancel(p.ctx)
+	var live sync.WaitGroup
+	live.Go(func() { goOn(running, st, player) })
+	defer live.Wait()
+	defer stop()
 	c.greet(p, st, srv.Addr, mails, p.now().Sub(began))
 	return srv.Wait(p.ctx)
 }
@@ -146,6 +152,23 @@ func (c *demoCmd) play(ctx context.Context, st *store.Store, clock *demoClock, s
 		return nil, badSetting("%s", e.Text)
 	}
 	return player, err
+}
+
+// goOn tells the story on as the clock runs.
+func goOn(ctx context.Context, st *store.Store, player *story.Player) {
+	tick := time.NewTicker(5 * time.Second)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		err := player.To(ctx, st.Now())
+		if _, ok := shop.AsError(err); err != nil && !ok && ctx.Err() == nil {
+			st.LogFault("the story", err) // a shop.Error here: somebody moved the clock meanwhile
+		}
+	}
 }
 
 func momentsAhead(st *store.Store) []frontend.DemoMoment {

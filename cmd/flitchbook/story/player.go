@@ -35,6 +35,9 @@ type Player struct {
 	staff map[string]shop.Actor
 	codes map[string]string // name of a voucher in the story to its code
 	bench map[string]bool   // days whose scales were checked
+
+	spans  []span       // whose readings the story tells
+	probed unit.Instant // thermometers have written up to here
 }
 
 type event struct {
@@ -59,7 +62,9 @@ func Begin(p *Player) (*Player, error) {
 		}
 		p.ahead = append(p.ahead, event{at, e})
 	}
-	return p, nil
+	var err error
+	p.spans, err = p.told()
+	return p, err
 }
 
 // moment reads a time on the shop's clocks.
@@ -98,6 +103,9 @@ func (p *Player) To(ctx context.Context, to unit.Instant) error {
 		}
 		if at > p.Store.Now() {
 			p.Clock.Set(at)
+		}
+		if err := p.probes(ctx); err != nil {
+			return err
 		}
 		if err := p.due(ctx); err != nil {
 			return err
