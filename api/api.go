@@ -64,6 +64,8 @@ func (a *Server) operations() {
 	a.meatOperations()
 	a.orderOperations()
 	a.bookingOperations()
+	a.slabOperations()
+	a.roomOperations()
 }
 
 // OpenAPI is the description as served.

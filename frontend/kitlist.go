@@ -49,10 +49,9 @@ func (p ClassSheetPage) WeightsOf() map[string]string {
 }
 
 func (s *Site) kitRoutes(e *echo.Echo) {
-	g := e.Group("/staff/classes/:code", api.Need(shop.Staff))
-	g.GET("/kitlist", s.kitList)
-	g.POST("/kits", s.kitClass)
-	g.GET("/sheet", s.classSheet)
+	e.GET("/staff/classes/:code/kitlist", s.kitList, api.Need(shop.Staff))
+	e.POST("/staff/classes/:code/kits", s.kitClass, api.Need(shop.Staff))
+	e.GET("/staff/classes/:code/sheet", s.classSheet, api.Need(shop.Staff))
 }
 
 func (s *Site) kitList(c echo.Context) error {

@@ -132,8 +132,10 @@ func (s *Site) bagLabel(p label, k *store.KitList, l store.KitLine, needs string
 	spice := "Spice ________________"
 	switch {
 	case l.Ask:
-	case l.Spice > 0:
+	case l.Spice > 0 && l.Weighed:
 		spice = "Spice " + l.Jar + " " + l.Spice.G(0)
+	case l.Spice > 0:
+		spice = "Spice " + l.Jar + " ______ g" // by its own weight, once that is known
 	default:
 		spice = "Plain"
 	}

@@ -1,0 +1,182 @@
+package api
+
+import (
+	"context"
+	"net/http"
+
+	"flitchbook/api/shop"
+	"flitchbook/api/store"
+	"flitchbook/planner/cure"
+	"flitchbook/planner/unit"
+)
+
+// SlabOut is a slab as the bench sees it.
+type SlabOut struct {
+	Tag       string         `json:"tag" example:"B4-03"`
+	Class     string         `json:"class"`
+	State     shop.SlabState `json:"state"`
+	Next      shop.SlabState `json:"next,omitempty" doc:"The state its next step leads to; none on hold and at the end."`
+	Booking   string         `json:"booking,omitempty" example:"K28"`
+	Owner     string         `json:"owner" doc:"First name of the guest, or \"the shop\"."`
+	Spice     string         `json:"spice,omitempty" doc:"Jar code; none while the guest has yet to choose."`
+	Allergens string         `json:"allergens,omitempty"`
+	SkinOn    bool           `json:"skin_on"`
+	Green     unit.Weight    `json:"green,omitempty" doc:"Weighed at cutting; the base of every limit."`
+	Planned   unit.Weight    `json:"planned,omitempty"`
+	Finished  unit.Weight    `json:"finished,omitempty"`
+	Place     string         `json:"place,omitempty"`
+	SealedOn  unit.Day       `json:"sealed_on,omitempty"`
+	UnbagFrom unit.Day       `json:"unbag_from,omitempty"`
+	ReadyOn   unit.Day       `json:"ready_on,omitempty" doc:"Ready about, as its people were told last."`
+	UseBy     unit.Day       `json:"use_by,omitempty"`
+	HeldSince unit.Instant   `json:"held_since,omitempty"`
+	HeldFor   string         `json:"held_for,omitempty"`
+	Ticket    *TicketOut     `json:"ticket,omitempty"`
+	Weighed   bool           `json:"weighed" doc:"A weigh-out of this cure has passed."`
+}
+
+// TicketOut is what to weigh for one slab.
+type TicketOut struct {
+	Basis unit.Weight `json:"basis" doc:"Green weight, nine tenths of it when the skin is on."`
+	Salt  unit.Weight `json:"salt"`
+	Sugar unit.Weight `json:"sugar"`
+	Cure  unit.Weight `json:"curing_salt"`
+	Spice unit.Weight `json:"spice"`
+	PPM   cure.PPM    `json:"nitrite_in" doc:"Ingoing sodium nitrite, mg per kg of green meat." example:"156.4 ppm"`
+}
+
+func slabFrom(v *store.SlabView) *SlabOut {
+	o := &SlabOut{Tag: v.Tag, Class: v.ClassCode, State: v.State, Next: v.Next, Booking: v.Ref, Owner: v.Owner, Spice: v.JarCode, Allergens: v.Allergens, SkinOn: v.SkinOn,
+		Green: v.Green, Planned: v.Planned, Finished: v.Finished, Place: v.Place, SealedOn: v.SealedOn, UnbagFrom: v.UnbagFrom, ReadyOn: v.ReadyOn, UseBy: v.UseBy,
+		HeldSince: v.HeldSince, HeldFor: v.HeldFor, Weighed: v.Weighed}
+	if k := v.Ticket; k != nil {
+		o.Ticket = &TicketOut{k.Basis, k.Salt, k.Sugar, k.Cure, k.Spice, k.PPM}
+	}
+	return o
+}
+
+type slabInput struct {
+	Tag string `path:"tag" maxLength:"20" example:"B4-03"`
+}
+
+type slabOutput struct{ Body SlabOut }
+
+// StepIn is one step of a slab. Each step reads its own fields.
+type StepIn struct {
+	Step   string       `json:"step" enum:"cut,correct,seat,pick,kit,weigh,seal,move,rinse,hang,out,pack,shelve,freeze,give-up"`
+	DoneAt unit.Instant `json:"done_at,omitempty" doc:"When it was done, if it is sent later; a cold room has no signal."`
+	Reason string       `json:"reason,omitempty" maxLength:"400"`
+
+	Weight   *unit.Weight `json:"weight,omitempty" doc:"cut, correct, seat, pack; drained weight for rinse"`
+	SkinOn   *bool        `json:"skin_on,omitempty" doc:"cut, correct"`
+	GuestYes bool         `json:"guest_yes,omitempty" doc:"cut: the guest agreed to a slab under the promised weight"`
+	Jar      string       `json:"jar,omitempty" maxLength:"10" doc:"pick"`
+	Salt     string       `json:"salt,omitempty" maxLength:"20" doc:"weigh: grams as the scale shows them"`
+	Sugar    string       `json:"sugar,omitempty" maxLength:"20" doc:"weigh"`
+	Cure     string       `json:"curing_salt,omitempty" maxLength:"40" doc:"weigh: grams with one decimal" example:"4.7"`
+	Spice    string       `json:"spice,omitempty" maxLength:"20" doc:"weigh"`
+	Scale    string       `json:"scale,omitempty" maxLength:"60" doc:"weigh: the scale of the curing salt"`
+	Cup      string       `json:"cup,omitempty" maxLength:"20" doc:"weigh: tag scanned off the cup"`
+	Place    string       `json:"place,omitempty" maxLength:"20" doc:"seal, move, hang, shelve, freeze; none: the next free or the planned one"`
+	Core     *unit.Temp   `json:"core,omitempty" doc:"out: temperature at the core"`
+}
+
+type stepInput struct {
+	Tag    string `path:"tag" maxLength:"20"`
+	Key    string `header:"Idempotency-Key" maxLength:"100" doc:"The same step sent again under the same key counts once."`
+	Device string `header:"Device" maxLength:"60" doc:"Which tablet or phone; the same scan of one device within five minutes counts once."`
+	Body   StepIn
+}
+
+func (a *Server) slabOperations() {
+	staff := []shop.Role{shop.Staff}
+	operation(a, http.MethodGet, "/slabs/{tag}", "get-slab", "A slab: whose, what is on it, what comes next", staff,
+		func(ctx context.Context, _ shop.Actor, in *slabInput) (*slabOutput, error) {
+			v, err := a.Store.Slab(ctx, in.Tag)
+			if err != nil {
+				return nil, err
+			}
+			return &slabOutput{*slabFrom(v)}, nil
+		})
+	operation(a, http.MethodPost, "/slabs/{tag}/steps", "step-slab", "Do a step on a slab", staff,
+		func(ctx context.Context, by shop.Actor, in *stepInput) (*slabOutput, error) {
+			if in.Device != "" {
+				by.Device = in.Device
+			}
+			if err := a.step(ctx, by, in); err != nil {
+				return nil, err
+			}
+			v, err := a.Store.Slab(ctx, in.Tag)
+			if err != nil {
+				return nil, err
+			}
+			return &slabOutput{*slabFrom(v)}, nil
+		})
+	operation(a, http.MethodGet, "/slabs/{tag}/trace", "trace-slab", "A slab's whole way: back to the farm, forward to the hand", staff,
+		func(ctx context.Context, _ shop.Actor, in *slabInput) (*traceOutput, error) {
+			tr, err := a.Store.SlabTrace(ctx, in.Tag)
+			if err != nil {
+				return nil, err
+			}
+			return &traceOutput{traceOut(tr)}, nil
+		})
+}
+
+func (a *Server) step(ctx context.Context, by shop.Actor, in *stepInput) error {
+	sc := store.Scan{Tag: in.Tag, DoneAt: in.Body.DoneAt, Once: in.Key, Reason: in.Body.Reason}
+	b, s := in.Body, a.Store
+	var weight unit.Weight
+	if b.Weight != nil {
+		weight = *b.Weight
+	}
+	switch b.Step {
+	case "cut", "correct":
+		var w shop.Wrong
+		if b.Weight == nil {
+			w.Add("weight", "Say what it weighs.")
+		}
+		if b.SkinOn == nil {
+			w.Add("skin_on", "Say whether the skin is on: the cure is reckoned on the meat under it.")
+		}
+		if err := w.Err(); err != nil {
+			return err
+		}
+		c := store.Cutting{Weight: weight, SkinOn: *b.SkinOn, GuestYes: b.GuestYes}
+		if b.Step == "cut" {
+			return s.CutSlab(ctx, by, sc, c)
+		}
+		return s.CorrectSlab(ctx, by, sc, c)
+	case "seat":
+		return s.SeatWeight(ctx, by, sc, weight)
+	case "pick":
+		return s.PickAtTable(ctx, by, sc, b.Jar)
+	case "kit":
+		return s.Kit(ctx, by, sc)
+	case "weigh":
+		return s.WeighOut(ctx, by, sc, store.Weighed{Salt: b.Salt, Sugar: b.Sugar, Cure: b.Cure, Spice: b.Spice, Scale: b.Scale, Cup: b.Cup})
+	case "seal":
+		return s.Seal(ctx, by, sc, b.Place)
+	case "move":
+		return s.MoveInCure(ctx, by, sc, b.Place)
+	case "rinse":
+		return s.Rinse(ctx, by, sc, weight)
+	case "hang":
+		return s.Hang(ctx, by, sc, b.Place)
+	case "out":
+		if b.Core == nil {
+			var w shop.Wrong
+			w.Add("core", "Say the temperature at the core.")
+			return w.Err()
+		}
+		return s.OutOfSmoke(ctx, by, sc, *b.Core)
+	case "pack":
+		return s.Pack(ctx, by, sc, weight)
+	case "shelve":
+		return s.Shelve(ctx, by, sc, b.Place)
+	case "freeze":
+		return s.ToFreezer(ctx, by, sc, b.Place)
+	case "give-up":
+		return s.GiveUp(ctx, by, sc)
+	}
+	return shop.Bad("step", "There is no such step.")
+}
