@@ -64,8 +64,8 @@ func orderFrom(v *store.OrderView) *orderOutput {
 }
 
 type answerInput struct {
-	orderPath
-	Body struct {
+	Number int `path:"number" minimum:"1"`
+	Body   struct {
 		Answer  string `json:"answer" enum:"yes,fewer,no"`
 		Animals int    `json:"animals,omitempty" minimum:"0" maximum:"100" doc:"With fewer: how many."`
 		Words   string `json:"words,omitempty" maxLength:"1000"`
@@ -73,8 +73,8 @@ type answerInput struct {
 }
 
 type killInput struct {
-	orderPath
-	Body struct {
+	Number int `path:"number" minimum:"1"`
+	Body   struct {
 		Animals []killedIn `json:"animals" minItems:"1" maxItems:"100"`
 	}
 }
@@ -92,8 +92,8 @@ type sideIn struct {
 }
 
 type deliveryInput struct {
-	orderPath
-	Body struct {
+	Number int `path:"number" minimum:"1"`
+	Body   struct {
 		Legend string   `json:"legend" maxLength:"80" doc:"Number on the inspection mark."`
 		Sides  []sideIn `json:"sides" minItems:"1" maxItems:"200"`
 	}
@@ -155,12 +155,12 @@ func recountFrom(r *store.Recount) *recountOutput {
 }
 
 type wayInput struct {
-	orderPath
-	Body struct {
-		Act    string       `json:"act" enum:"demo,skin,skinless,thaw,unsold"`
-		Belly  shop.BellyID `json:"belly,omitempty"`
-		Class  shop.ClassID `json:"class,omitempty"`
-		Number int          `json:"seats,omitempty" minimum:"0" maximum:"500" doc:"With unsold: how many seats come off sale."`
+	Number int `path:"number" minimum:"1"`
+	Body   struct {
+		Act   string       `json:"act" enum:"demo,skin,skinless,thaw,unsold"`
+		Belly shop.BellyID `json:"belly,omitempty"`
+		Class shop.ClassID `json:"class,omitempty"`
+		Seats int          `json:"seats,omitempty" minimum:"0" maximum:"500" doc:"With unsold: how many seats come off sale."`
 	}
 }
 
@@ -201,8 +201,8 @@ func cutListFrom(l *store.CutList) *cutListOutput {
 }
 
 type reasonInput struct {
-	orderPath
-	Body struct {
+	Number int `path:"number" minimum:"1"`
+	Body   struct {
 		Reason string `json:"reason" maxLength:"300"`
 	}
 }
@@ -313,7 +313,7 @@ func (a *Server) orderOperations() {
 			case "thaw":
 				err = a.Store.ThawBelly(ctx, by, b.Belly, b.Class)
 			default:
-				err = a.Store.TakeUnsold(ctx, by, b.Class, b.Number)
+				err = a.Store.TakeUnsold(ctx, by, b.Class, b.Seats)
 			}
 			if err != nil {
 				return nil, err
