@@ -10,8 +10,8 @@ import (
 	"flitchbook/planner/unit"
 )
 
-// SlabOut is a slab as the bench sees it.
-type SlabOut struct {
+// BenchSlab is a slab as the bench sees it.
+type BenchSlab struct {
 	Tag       string         `json:"tag" example:"B4-03"`
 	Class     string         `json:"class"`
 	State     shop.SlabState `json:"state"`
@@ -45,8 +45,8 @@ type TicketOut struct {
 	PPM   cure.PPM    `json:"nitrite_in" doc:"Ingoing sodium nitrite, mg per kg of green meat." example:"156.4 ppm"`
 }
 
-func slabFrom(v *store.SlabView) *SlabOut {
-	o := &SlabOut{Tag: v.Tag, Class: v.ClassCode, State: v.State, Next: v.Next, Booking: v.Ref, Owner: v.Owner, Spice: v.JarCode, Allergens: v.Allergens, SkinOn: v.SkinOn,
+func slabFrom(v *store.SlabView) *BenchSlab {
+	o := &BenchSlab{Tag: v.Tag, Class: v.ClassCode, State: v.State, Next: v.Next, Booking: v.Ref, Owner: v.Owner, Spice: v.JarCode, Allergens: v.Allergens, SkinOn: v.SkinOn,
 		Green: v.Green, Planned: v.Planned, Finished: v.Finished, Place: v.Place, SealedOn: v.SealedOn, UnbagFrom: v.UnbagFrom, ReadyOn: v.ReadyOn, UseBy: v.UseBy,
 		HeldSince: v.HeldSince, HeldFor: v.HeldFor, Weighed: v.Weighed}
 	if k := v.Ticket; k != nil {
@@ -59,7 +59,7 @@ type slabInput struct {
 	Tag string `path:"tag" maxLength:"20" example:"B4-03"`
 }
 
-type slabOutput struct{ Body SlabOut }
+type slabOutput struct{ Body BenchSlab }
 
 // StepIn is one step of a slab. Each step reads its own fields.
 type StepIn struct {
