@@ -66,6 +66,7 @@ func (a *Server) operations() {
 	a.bookingOperations()
 	a.slabOperations()
 	a.roomOperations()
+	a.dinnerOperations()
 }
 
 // OpenAPI is the description as served.

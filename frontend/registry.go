@@ -40,6 +40,7 @@ func Pages() map[string]Page {
 		meatPages,
 		orderPages,
 		farmPages,
+		kitchenPages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

@@ -67,6 +67,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.meatRoutes(e)
 	s.orderRoutes(e)
 	s.farmRoutes(e)
+	s.kitchenRoutes(e)
 }
 
 // Fail answers a failed page request: a person who must sign in is led there, any other

@@ -69,6 +69,10 @@ type Rules struct {
 	FinishMin  unit.Ratio  `json:"finish_min"`  // R36
 	FinishMax  unit.Ratio  `json:"finish_max"`  //
 
+	TableFreeze   int         `json:"table_freeze"`   // days before a dinner on which its sheet freezes; later changes stand apart
+	DinnerPortion unit.Weight `json:"dinner_portion"` // cooked meat a head
+	WineAge       int         `json:"wine_age"`       // R11: youngest that wine is counted for
+
 	CounterDays  []int  `json:"counter_days"`  // weekdays the counter is open
 	CounterOpen  int    `json:"counter_open"`  // hour
 	CounterClose int    `json:"counter_close"` // hour
@@ -96,6 +100,7 @@ func DefaultRules() Rules {
 		UseByDays: 21, FrozenFor: 3, ChaseDays: []int{3, 7, 10, 13}, FreezeDay: 14, FinalDay: 46, AskDay: 60,
 		SpareShare: 15 * unit.Percent, SpareStep: 5 * unit.Gram,
 		FinishMin: 78 * unit.Percent, FinishMax: 95 * unit.Percent,
+		TableFreeze: 3, DinnerPortion: 6 * unit.Ounce, WineAge: 21,
 		CounterDays: []int{2, 3, 4, 5, 6}, CounterOpen: 10, CounterClose: 18,
 	}
 }

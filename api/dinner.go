@@ -1,0 +1,136 @@
+package api
+
+import (
+	"context"
+	"net/http"
+
+	"flitchbook/api/shop"
+	"flitchbook/api/store"
+	"flitchbook/planner/table"
+	"flitchbook/planner/unit"
+)
+
+type dinnerInput struct {
+	Code string `path:"code" maxLength:"20" doc:"Code of the class." example:"D1"`
+}
+
+type tableOutput struct {
+	Body tableSheet
+}
+
+type tableSheet struct {
+	Code     string          `json:"code" example:"D1"`
+	Title    string          `json:"title"`
+	StartsAt unit.Instant    `json:"starts_at"`
+	State    shop.ClassState `json:"state"`
+	Version  int             `json:"version" doc:"Rises with every change noted of the class and its people."`
+	Sure     tableCount      `json:"sure" doc:"People surely coming."`
+	Maybe    tableCount      `json:"maybe" doc:"People whose seats are being paid for or were offered."`
+	KeepAway []string        `json:"keep_away" doc:"Marked severe by somebody: dishes with it stay off the whole table."`
+	People   []tablePerson   `json:"people"`
+	Frozen   unit.Instant    `json:"freezes_at" doc:"Changes from this moment on are listed."`
+	Changes  []tableChange   `json:"changes"`
+	Buy      *tableBuy       `json:"buy,omitempty" doc:"Raw meat for all heads; absent when the dinner is no roast."`
+	NotFrom  []string        `json:"not_from" doc:"Lots of the class's own meat, which the dinner must not come from."`
+	Caution  string          `json:"caution"`
+}
+
+type tableCount struct {
+	Heads   int        `json:"heads" doc:"none + list + not_told"`
+	None    int        `json:"none"`
+	List    int        `json:"list" doc:"People with at least one need."`
+	NotTold int        `json:"not_told" doc:"People to ask. Not told is not none."`
+	Needs   []needLine `json:"needs"`
+	Wine    int        `json:"wine" doc:"Said yes and old enough."`
+	NoAge   int        `json:"wine_no_age" doc:"Of these, people who gave no age."`
+	Minors  int        `json:"minors"`
+	Watch   int        `json:"watching"`
+}
+
+type needLine struct {
+	Need   string   `json:"need"`
+	Words  []string `json:"words"`
+	People int      `json:"people"`
+	Severe int      `json:"severe"`
+}
+
+type tablePerson struct {
+	Place   int      `json:"place"`
+	Booking string   `json:"booking" example:"K39"`
+	Name    string   `json:"name,omitempty"`
+	Answer  string   `json:"answer" enum:"none,list,ask"`
+	Needs   []string `json:"needs"`
+	Wine    bool     `json:"wine"`
+	Minor   bool     `json:"minor"`
+	Held    bool     `json:"held"`
+}
+
+type tableChange struct {
+	At      unit.Instant `json:"at"`
+	Booking string       `json:"booking,omitempty"`
+	Name    string       `json:"name,omitempty"`
+	What    string       `json:"what"`
+}
+
+type tableBuy struct {
+	Roast  string      `json:"roast"`
+	Guests int         `json:"guests"`
+	Cooked unit.Weight `json:"cooked" doc:"Cooked meat a head."`
+	Loss   unit.Ratio  `json:"loss"`
+	Trim   unit.Ratio  `json:"trim"`
+	Raw    string      `json:"raw" doc:"Raw meat to buy, to a hundredth of a pound." example:"6.11 lb"`
+	Basis  string      `json:"basis"`
+}
+
+func (a *Server) dinnerOperations() {
+	operation(a, http.MethodGet, "/dinners/{code}/table", "table-sheet", "A dinner's heads, food needs, wine and meat", []shop.Role{shop.Kitchen, shop.Staff},
+		func(ctx context.Context, _ shop.Actor, in *dinnerInput) (*tableOutput, error) {
+			t, err := a.Store.TableSheet(ctx, in.Code)
+			if err != nil {
+				return nil, err
+			}
+			return &tableOutput{Body: tableOf(t)}, nil
+		})
+}
+
+func tableOf(t *store.TableSheet) tableSheet {
+	out := tableSheet{Code: t.Code, Title: t.Title, StartsAt: t.StartsAt, State: t.State, Version: t.Version, Frozen: t.FreezesAt,
+		Sure: countOf(t.Sure), Maybe: countOf(t.Maybe), KeepAway: some(t.All.Severe()), NotFrom: some(t.NotFrom),
+		People: []tablePerson{}, Changes: []tableChange{}, Caution: table.Caution}
+	for _, p := range t.People {
+		m := tablePerson{Place: p.Place, Booking: p.Booking, Name: p.Name, Answer: "list", Needs: []string{}, Wine: p.Wine, Minor: p.Minor, Held: p.Held}
+		switch {
+		case p.Ask:
+			m.Answer = "ask"
+		case p.None:
+			m.Answer = "none"
+		}
+		for _, n := range p.Needs {
+			m.Needs = append(m.Needs, n.String())
+		}
+		out.People = append(out.People, m)
+	}
+	for _, c := range t.Changes {
+		out.Changes = append(out.Changes, tableChange(c))
+	}
+	if b := t.Buy; b != nil {
+		out.Buy = &tableBuy{Roast: b.Name, Guests: b.Guests, Cooked: b.Cooked, Loss: b.Loss, Trim: b.Trim, Raw: b.Raw.LB(), Basis: b.Basis}
+	}
+	return out
+}
+
+func countOf(c table.Count) tableCount {
+	out := tableCount{Heads: c.Heads, None: c.None, List: c.List, NotTold: c.NotTold, Needs: []needLine{}, Wine: c.Wine, NoAge: c.NoAge, Minors: c.Minors, Watch: c.Watch}
+	for _, l := range c.Lines {
+		out.Needs = append(out.Needs, needLine{Need: l.Name, Words: some(l.Words), People: l.People, Severe: l.Severe})
+	}
+	return out
+}
+
+// some is a list that is never null in JSON.
+func some(list []string) []string {
+	if list == nil {
+		return []string{}
+	}
+	return list
+}

@@ -1,0 +1,97 @@
+package frontend
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"flitchbook/api"
+	"flitchbook/api/shop"
+	"flitchbook/api/store"
+	"flitchbook/planner/table"
+	"flitchbook/planner/unit"
+)
+
+var kitchenPages = map[string]Page{
+	"kitchen":       {Shop, KitchenPage{}},
+	"kitchen_table": {Paper, TablePage{}},
+}
+
+// KitchenPage lists the dinners of the next weeks.
+type KitchenPage struct {
+	Layout
+	Dinners []store.Dinner
+}
+
+// TablePage is one dinner's table sheet on paper. Dishes are written in by hand: one row
+// each, a box for every need at the table.
+type TablePage struct {
+	Sheet
+	Dinner   store.Dinner
+	Sure     table.Count
+	Maybe    table.Count
+	All      table.Count
+	People   []tableRow
+	Changes  []store.TableChange
+	Buy      *buyLine
+	NotFrom  string
+	KeepAway string
+	WineAge  int
+	Dishes   []int // empty rows
+	Caution  string
+}
+
+type tableRow struct {
+	store.AtTable
+	Told string // the needs in words
+}
+
+type buyLine struct {
+	Roast, Raw, Portion, AHead, Loss, Trim, Basis string
+	Guests                                        int
+}
+
+const dishRows = 8
+
+func (s *Site) kitchenRoutes(e *echo.Echo) {
+	guard := api.Need(shop.Kitchen, shop.Staff)
+	e.GET("/staff/kitchen", s.kitchen, guard)
+	e.GET("/staff/kitchen/:code", s.tableSheet, guard)
+}
+
+func (s *Site) kitchen(c echo.Context) error {
+	dinners, err := s.Store.Dinners(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	return s.Render(c, http.StatusOK, "kitchen", KitchenPage{Layout: s.Layout(c, "Kitchen"), Dinners: dinners})
+}
+
+func (s *Site) tableSheet(c echo.Context) error {
+	t, err := s.Store.TableSheet(c.Request().Context(), c.Param("code"))
+	if err != nil {
+		return err
+	}
+	p := TablePage{
+		Sheet:  Sheet{Layout: s.Layout(c, "Table sheet "+t.Code), Version: fmt.Sprintf("version %d", t.Version), Large: c.QueryParam("large") != ""},
+		Dinner: t.Dinner, Sure: t.Sure, Maybe: t.Maybe, All: t.All, Changes: t.Changes, NotFrom: strings.Join(t.NotFrom, ", "),
+		KeepAway: strings.Join(t.All.Severe(), ", "), WineAge: s.Store.Rules.WineAge, Dishes: make([]int, dishRows), Caution: table.Caution,
+	}
+	for _, m := range t.People {
+		row := tableRow{AtTable: m}
+		var told []string
+		for _, n := range m.Needs {
+			told = append(told, n.String())
+		}
+		row.Told = strings.Join(told, "; ")
+		p.People = append(p.People, row)
+	}
+	if b := t.Buy; b != nil {
+		ounces := func(w unit.Weight, places int) string { return w.Number(unit.Ounce, places) + " oz" }
+		p.Buy = &buyLine{Roast: b.Name, Raw: b.Raw.LB(), Guests: b.Guests, Portion: ounces(b.Cooked, 0), AHead: ounces(b.AHead, 2),
+			Loss: b.Loss.Pct(1), Trim: b.Trim.Pct(0), Basis: b.Basis}
+	}
+	return s.Render(c, http.StatusOK, "kitchen_table", p)
+}
