@@ -122,7 +122,7 @@ func TestWhatAMessageMustSay(t *testing.T) {
 	all := samples()
 	for kind, want := range map[string][]string{
 		shop.NoticeBooked:     {"$210.00", "Sat Nov 7, 14:00–16:30", "Sat Nov 21", "/b/k2v7secret", "3 Corbel Street", "Closed shoes"},
-		shop.NoticeReady:      {"Open: Tue–Sat 10:00–18:00", "fetch it by: Sat Nov 28, 18:00", "41 °F or colder", "Not cooked: cook it", "Use or freeze by: Sat Dec 5"},
+		shop.NoticeReady:      {"Open next: Sat Nov 14, 15:20–18:00; usually Tue–Sat 10:00–18:00", "fetch it by: Sat Nov 28, 18:00", "41 °F or colder", "Not cooked: cook it", "Use or freeze by: Sat Dec 5"},
 		shop.NoticeCollect:    {"today (Sat Nov 28) until 18:00"}, // the house's own story: day 14 at 10:00
 		shop.NoticeOrderAsked: {"4 pigs", "206 lb", "Wed Oct 21", "Thu Oct 22", "condemned", "Wed Sep 30, 17:00", "/o/k2v7order"},
 		shop.NoticeHoldAlarm:  {"Cure cooler", "Sun Nov 8, 04:15", "B4-01, B4-02 and B5-01", "named person"},

@@ -117,9 +117,11 @@ func samples() map[string]sample {
 	add(shop.NoticeHoldTold, toGuest, "nerys", "2026-11-10 04:15", with(func(f *shop.Facts) { f.Tags, f.Until = []string{"B5-10"}, at("2026-11-12 18:00") }))
 	add(shop.NoticeReady, toBooking, "ignace", "2026-11-14 15:20", with(func(f *shop.Facts) {
 		f.Tags, f.UseBy, f.Until = []string{"B4-03"}, on("2026-12-05"), at("2026-11-28 18:00")
+		f.StartsAt, f.EndsAt = at("2026-11-14 15:20"), at("2026-11-14 18:00")
 	}))
 	add(shop.NoticeCollect, toBooking, "ignace", "2026-11-28 10:00", with(func(f *shop.Facts) {
 		f.Tags, f.Days, f.UseBy, f.Until = []string{"B4-03"}, 14, on("2026-12-05"), at("2026-11-28 18:00")
+		f.StartsAt, f.EndsAt = at("2026-11-28 10:00"), at("2026-11-28 18:00")
 	}))
 	add(shop.NoticeFreezer, toBooking, "ignace", "2026-11-28 18:00", with(func(f *shop.Facts) { f.Tags, f.DueOn = []string{"B4-03"}, on("2027-01-13") }))
 	add(shop.NoticeFinal, toBooking, "ignace", "2026-12-30 10:00", with(func(f *shop.Facts) { f.Tags, f.DueOn = []string{"B4-03"}, on("2027-01-13") }))
@@ -132,8 +134,8 @@ func samples() map[string]sample {
 		f.Tags, f.Reason = []string{"B5-10"}, "A black pepper that went on it has been called back by its maker."
 	}))
 	add(shop.NoticeAfter, toGuest, "nerys", "2026-11-28 10:00", b5)
-	add(shop.NoticeVoucherSold, toVoucher, "brigid", "2026-10-12 15:00", shop.Facts{Class: "a seat in a bacon-curing class", Paid: 95_00, DueOn: on("2031-10-12"), Until: at("2026-11-25 10:00"), From: "your father"})
-	add(shop.NoticeVoucherGift, toVoucher, "ignace", "2026-11-25 10:00", shop.Facts{Class: "a seat in a bacon-curing class", DueOn: on("2031-10-12"), From: "Ulla"})
+	add(shop.NoticeVoucherSold, toVoucher, "brigid", "2026-10-12 15:00", shop.Facts{Class: "Bacon-curing class", Paid: 95_00, DueOn: on("2031-10-12"), Until: at("2026-11-25 10:00"), From: "your father"})
+	add(shop.NoticeVoucherGift, toVoucher, "ignace", "2026-11-25 10:00", shop.Facts{Class: "Bacon-curing class", DueOn: on("2031-10-12"), From: "Ulla"})
 	order := shop.Facts{Ref: "Order 3", Farm: "Harl Bank", Plant: "Weirstone Yard", Species: "pork", Animals: 4, HangWeight: unit.WeightOfPounds(206), KillDay: on("2026-10-21"), DeliverOn: on("2026-10-22"), Until: at("2026-09-30 17:00")}
 	add(shop.NoticeOrderAsked, toOrder, "farm", "2026-09-28 09:00", order)
 	add(shop.NoticeOrderRemind, toOrder, "farm", "2026-09-27 10:00", order)

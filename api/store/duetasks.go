@@ -12,4 +12,5 @@ var dueTasks = []dueTask{
 	{"spice choices", nextPickEnd, endPicks},
 	{"vouchers", nextVoucher, sendVouchers},
 	{"credits", nextCreditEnd, runOutCredits},
+	morningTask,
 }
