@@ -85,7 +85,7 @@ type killedIn struct {
 	Condemned bool        `json:"condemned,omitempty"`
 }
 
-type sideIn struct {
+type coldSideIn struct {
 	Animal int         `json:"animal" minimum:"1" doc:"Its number within the order."`
 	Which  string      `json:"which" enum:"L,R"`
 	Cold   unit.Weight `json:"cold"`
@@ -94,8 +94,8 @@ type sideIn struct {
 type deliveryInput struct {
 	Number int `path:"number" minimum:"1"`
 	Body   struct {
-		Legend string   `json:"legend" maxLength:"80" doc:"Number on the inspection mark."`
-		Sides  []sideIn `json:"sides" minItems:"1" maxItems:"200"`
+		Legend string       `json:"legend" maxLength:"80" doc:"Number on the inspection mark."`
+		Sides  []coldSideIn `json:"sides" minItems:"1" maxItems:"200"`
 	}
 }
 
@@ -166,12 +166,12 @@ type wayInput struct {
 
 type cutListOutput struct {
 	Body struct {
-		Lot   string    `json:"lot"`
-		Slabs []slabOut `json:"slabs"`
+		Lot   string       `json:"lot"`
+		Slabs []cutSlabOut `json:"slabs"`
 	}
 }
 
-type slabOut struct {
+type cutSlabOut struct {
 	Tag     string      `json:"tag"`
 	Class   string      `json:"class"`
 	Booking string      `json:"booking,omitempty"`
@@ -185,9 +185,9 @@ type slabOut struct {
 
 func cutListFrom(l *store.CutList) *cutListOutput {
 	out := &cutListOutput{}
-	out.Body.Lot, out.Body.Slabs = l.Lot, []slabOut{}
+	out.Body.Lot, out.Body.Slabs = l.Lot, []cutSlabOut{}
 	add := func(belly string, s store.CutSlab) {
-		out.Body.Slabs = append(out.Body.Slabs, slabOut{s.Tag, s.Class, s.Booking, s.Demo, belly, s.Piece, s.SkinOn, shown(s.Planned), string(s.State)})
+		out.Body.Slabs = append(out.Body.Slabs, cutSlabOut{s.Tag, s.Class, s.Booking, s.Demo, belly, s.Piece, s.SkinOn, shown(s.Planned), string(s.State)})
 	}
 	for _, b := range l.Bellies {
 		for _, s := range b.Slabs {
