@@ -41,6 +41,14 @@ type OrderPage struct {
 	List     *store.CutList
 }
 
+// Over is what a belly leaves over its slabs, in words; "" when it is nothing a scale shows.
+func (p OrderPage) Over(b store.BellyLine) string {
+	if b.Cut.Slabs.Left < unit.Pound/100 {
+		return ""
+	}
+	return b.Cut.Slabs.Left.LB()
+}
+
 // SideRow is an animal to weigh in.
 type SideRow struct {
 	Number int

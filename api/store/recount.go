@@ -160,7 +160,10 @@ func (s *Store) waysOut(db *gorm.DB, y farmYield, calls []meatCall, r *Recount) 
 		case demand.DropDemo:
 			way.Act = "demo"
 		case demand.LeaveSkin:
-			way.Act, way.Belly = "skin", belly[w.What]
+			way.Belly = belly[w.What]
+			if w.Gain > 0 {
+				way.Act = "skin"
+			}
 		case demand.Thaw:
 			way.Belly, way.Class = belly[w.What], first
 			if w.Gain > 0 {
