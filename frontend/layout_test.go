@@ -12,7 +12,7 @@ func TestNavigationByRole(t *testing.T) {
 	}{
 		{Visitor, ""},
 		{Kitchen, "Today Kitchen"},
-		{Staff, "Today Find Classes Bench Rack Smoke Shelf"},
+		{Staff, "Today Find Classes Deliveries Bench Rack Smoke Shelf"},
 		{Owner, "Today Find Classes Season Meat Bench Rack Smoke Shelf Notices"},
 	} {
 		var got []string

@@ -16,8 +16,9 @@ import (
 )
 
 var orderPages = map[string]Page{
-	"owner_order": {Shop, OrderPage{}},
-	"cut_list":    {Paper, CutListPage{}},
+	"owner_order":  {Shop, OrderPage{}},
+	"staff_orders": {Shop, OrdersPage{}},
+	"cut_list":     {Paper, CutListPage{}},
 }
 
 // OrderPage is one order from draft to settling: for the owner whole, for the staff the
@@ -58,6 +59,12 @@ type SideRow struct {
 // OrderMay says what can be done next.
 type OrderMay struct{ Send, Answer, Slot, Kill, Deliver, CutList, Settle, CallOff bool }
 
+// OrdersPage lists what is coming in, for whoever weighs it in and cuts it.
+type OrdersPage struct {
+	Layout
+	Orders []store.OrderRow
+}
+
 // CutListPage is the cut list on paper.
 type CutListPage struct {
 	Sheet
@@ -94,6 +101,13 @@ func (s *Site) orderRoutes(e *echo.Echo) {
 	}), owner)
 	o.POST("/settle", s.orderAction(settleForm, s.settleOrder), owner)
 	o.POST("/ways", s.orderAction(pageForm, s.takeWay), owner)
+	e.GET("/staff/orders", func(c echo.Context) error {
+		rows, err := s.Store.Orders(c.Request().Context(), s.Store.Today()-7)
+		if err != nil {
+			return err
+		}
+		return s.Render(c, http.StatusOK, "staff_orders", OrdersPage{s.Layout(c, "Deliveries"), rows})
+	}, api.Need(shop.Staff))
 	b, staff := e.Group("/staff/orders/:number"), api.Need(shop.Staff)
 	b.GET("", func(c echo.Context) error { return s.order(c, http.StatusOK, nil) }, staff)
 	b.POST("/kill", s.orderAction(killForm, s.recordKill), staff)
