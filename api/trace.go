@@ -11,7 +11,7 @@ type traceOutput struct{ Body TraceOut }
 
 // TraceOut is everything known of one slab.
 type TraceOut struct {
-	Slab     BenchSlab        `json:"slab"`
+	Slab     BenchSlab      `json:"slab"`
 	Farm     string         `json:"farm"`
 	Plant    string         `json:"plant"`
 	Legend   string         `json:"inspection_mark"`

@@ -29,6 +29,7 @@ type BenchPage struct {
 	Text   string
 	Slab   *store.SlabView
 	Scales []Choice
+	Scale  string // the fine scale checked today, chosen beforehand
 	Jars   []Choice
 	Skin   []Choice
 	Check  bool // the fine scale is not checked yet today
@@ -109,6 +110,9 @@ func (s *Site) showBench(c echo.Context, status int, p BenchPage, tag string) er
 		if sc.Fine {
 			p.Scales = append(p.Scales, ch)
 			p.Check = p.Check && !sc.Checked
+			if sc.Checked && p.Scale == "" {
+				p.Scale = sc.Name
+			}
 		}
 	}
 	if tag != "" {

@@ -14,6 +14,7 @@ import (
 var kitPages = map[string]Page{
 	"kit_list":    {Paper, KitListPage{}},
 	"class_sheet": {Paper, ClassSheetPage{}},
+	"take_home":   {Paper, TakeHomePage{}},
 }
 
 // KitListPage is the kit list of a class on paper.
@@ -35,6 +36,18 @@ type ClassSheetPage struct {
 	Class store.ClassSheet
 }
 
+// TakeHomePage is the take-home cards of a class, four to a sheet.
+type TakeHomePage struct {
+	Sheet
+	Cards []TakeHomeCard
+}
+
+// TakeHomeCard is one card with the address of its My-slab page to scan.
+type TakeHomeCard struct {
+	store.TakeHome
+	Code Code
+}
+
 // WeightsOf is each tag's weight as shown.
 func (p ClassSheetPage) WeightsOf() map[string]string {
 	w := map[string]string{}
@@ -51,6 +64,7 @@ func (p ClassSheetPage) WeightsOf() map[string]string {
 func (s *Site) kitRoutes(e *echo.Echo) {
 	e.GET("/staff/classes/:code/kitlist", s.kitList, api.Need(shop.Staff))
 	e.POST("/staff/classes/:code/kits", s.kitClass, api.Need(shop.Staff))
+	e.GET("/staff/classes/:code/cards", s.takeHome, api.Need(shop.Staff))
 	e.GET("/staff/classes/:code/sheet", s.classSheet, api.Need(shop.Staff))
 }
 
@@ -59,7 +73,7 @@ func (s *Site) kitList(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	p := KitListPage{Sheet: Sheet{Layout: s.Layout(c, "Kit list "+k.Code), Version: fmt.Sprintf("version %d", k.Revision), Large: c.QueryParam("large") != ""}, List: *k}
+	p := KitListPage{Sheet: Sheet{Layout: s.Layout(c, "Kit list "+k.Code), Version: fmt.Sprintf("version %d", k.Revision)}, List: *k}
 	for _, l := range k.Lines {
 		code, err := barCode(l.Tag)
 		if err != nil {
@@ -85,4 +99,21 @@ func (s *Site) classSheet(c echo.Context) error {
 		return err
 	}
 	return s.Render(c, http.StatusOK, "class_sheet", ClassSheetPage{Sheet: Sheet{Layout: s.Layout(c, "Class sheet "+sh.Code), Version: fmt.Sprintf("version %d", sh.Revision), Large: c.QueryParam("large") != ""}, Class: *sh})
+}
+
+func (s *Site) takeHome(c echo.Context) error {
+	cards, err := s.Store.TakeHome(c.Request().Context(), c.Param("code"))
+	if err != nil {
+		return err
+	}
+	p := TakeHomePage{Sheet: Sheet{Layout: s.Layout(c, "Take-home cards "+c.Param("code"))}}
+	for _, card := range cards {
+		code, err := qrCode(card.Link)
+		if err != nil {
+			return err
+		}
+		code.Text = "your slab's page" // the address is a secret: it is scanned, not read
+		p.Cards = append(p.Cards, TakeHomeCard{card, code})
+	}
+	return s.Render(c, http.StatusOK, "take_home", p)
 }

@@ -15,7 +15,8 @@ function note(from, hertz, seconds) {
 }
 
 export function beep(right) {
-  navigator.vibrate?.(right ? 60 : [250, 100, 250]);
+  // Before the first touch a browser refuses to shake and says so.
+  if (navigator.userActivation?.hasBeenActive ?? true) navigator.vibrate?.(right ? 60 : [250, 100, 250]);
   try {
     audio ??= new AudioContext();
     audio.resume();
