@@ -85,7 +85,7 @@ func (t tx) isColdRoom(id shop.RoomID) (bool, error) {
 	return hooks == 0, err
 }
 
-// log reads a room's readings from an instant on.
+// roomLog reads a room's readings between two instants.
 func roomLog(db *gorm.DB, id shop.RoomID, from, to unit.Instant) ([]heat.Reading, error) {
 	rows, err := many[shop.ProbeReading](db, "at", "room_id = ? AND at BETWEEN ? AND ?", id, from, to)
 	out := make([]heat.Reading, len(rows))

@@ -163,7 +163,7 @@ func (t tx) tellReady(p packets, gone int, why string) error {
 	if why != "" {
 		// Told before the hold: not said again. Called off by the hold: said now.
 		var told int64
-		if err := t.Model(&shop.Notice{}).Where("key LIKE ? AND state <> ?", key+"%", shop.Cancelled).Count(&told).Error; err != nil {
+		if err := t.Model(&shop.Notice{}).Where("(key = ? OR key LIKE ?) AND state <> ?", key, key+"/hold%", shop.Cancelled).Count(&told).Error; err != nil {
 			return err
 		}
 		if told == 0 {

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"testing"
 
@@ -10,7 +11,6 @@ import (
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
-	"flitchbook/planner/unit"
 )
 
 // S-09: the bacon nobody fetches.
@@ -197,5 +197,67 @@ func TestHoldOnTheShelf(t *testing.T) {
 		t.Errorf("%d reminders after the release, want 4", n)
 	}
 	b.ok(b.Collect(b.Ctx, storetest.Nadia, store.Handing{Booking: id, To: "Solveig A.", Tags: two}))
-	_ = unit.One
+}
+
+// R37: when the other part of a party comes more than three days later, the first part is
+// told and may go; the rest is told on its own, and thanks come with the last.
+func TestAPartyInTwoParts(t *testing.T) {
+	h := storetest.SQLite(t)
+	b := lay(t, h)
+	b.Go("2026-10-24 13:00")
+	b.class("B3", "2026-10-24 13:00")
+	id, two := b.party(14, "Solveig A.", "B3", laid{"PB", "4.40", false}, laid{"MC", "4.40", false})
+	b.teach(two[0])
+	b.Go("2026-10-31 17:00")
+	b.teach(two[1])
+	b.smoked("2026-11-05", "2026-11-06", two[0])
+	b.Go("2026-11-07 15:20")
+	b.pack(two[0])
+	b.ok(b.Shelve(b.Ctx, storetest.Nadia, on(two[0]), ""))
+	if n := b.notices("kind = ?", shop.NoticeReady); len(n) != 1 || n[0].Key != fmt.Sprintf("ready/%d/part", id) {
+		t.Fatalf("first part: %+v", n)
+	}
+	b.ok(b.Collect(b.Ctx, storetest.Nadia, store.Handing{Booking: id, To: "Solveig A.", Tags: two[:1]}))
+	if n := len(b.notices("kind = ?", shop.NoticeCollected)); n != 0 {
+		t.Error("thanked with half of it still to come")
+	}
+	b.smoked("2026-11-12", "2026-11-13", two[1])
+	b.Go("2026-11-14 15:20")
+	b.pack(two[1])
+	b.ok(b.Shelve(b.Ctx, storetest.Nadia, on(two[1]), ""))
+	if n := b.notices("kind = ? AND state = ?", shop.NoticeReady, shop.ToSend); len(n) != 1 || n[0].Key != fmt.Sprintf("ready/%d/rest-1", id) {
+		t.Errorf("the rest: %+v", n)
+	}
+	b.ok(b.Collect(b.Ctx, storetest.Nadia, store.Handing{Booking: id, To: "Solveig A.", Tags: two[1:]}))
+	if n := len(b.notices("kind = ?", shop.NoticeCollected)); n != 1 {
+		t.Errorf("%d thanks, want 1", n)
+	}
+}
+
+// R34: nobody decides for two days, so their people are told, once.
+func TestAHoldNobodyDecides(t *testing.T) {
+	h := storetest.SQLite(t)
+	b := lay(t, h)
+	b.Go("2026-10-24 13:00")
+	b.class("B3", "2026-10-24 13:00")
+	_, two := b.party(14, "Solveig A.", "B3", laid{"PB", "4.40", false}, laid{"MC", "4.40", false})
+	b.teach(two...)
+	b.Go("2026-10-26 12:00")
+	if _, err := b.OpenHold(b.Ctx, storetest.Odile, "cure", nil, "thermometer fell"); err != nil {
+		t.Fatal(err)
+	}
+	var told []string
+	send := func(_ context.Context, n shop.Notice, _ shop.Facts) error {
+		told = append(told, n.Kind+" "+b.Now().Show(b.Loc))
+		return nil
+	}
+	for _, at := range []string{"2026-10-26 12:00", "2026-10-28 11:59", "2026-10-28 12:00", "2026-10-29 12:00"} {
+		b.Go(at)
+		if _, err := b.Deliver(b.Ctx, send); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if want := []string{"hold-alarm Mon Oct 26, 12:00", "hold-told Wed Oct 28, 12:00"}; !slices.Equal(told, want) {
+		t.Errorf("told %v, want %v", told, want)
+	}
 }

@@ -38,7 +38,7 @@ type TodayClass struct {
 	HasSlabs bool
 }
 
-// Today reads the day.
+// TodaySheet reads the day.
 func (s *Store) TodaySheet(ctx context.Context) (*TodaySheet, error) {
 	db := s.read(ctx)
 	d := &TodaySheet{Day: s.Today()}
