@@ -81,7 +81,7 @@ func TestCheckFindsWhatIsBroken(t *testing.T) {
 				"seats taken are the seats that hold a place", "B9: 3 taken, 2 seats"},
 			{"ended booking", "UPDATE bookings SET state = 'let go' WHERE id = 901", "UPDATE bookings SET state = 'firm' WHERE id = 901",
 				"nobody sits in a class for a booking that has ended", "K901"},
-			{"other class", "UPDATE seats SET class_id = 902 WHERE id = 904", "UPDATE seats SET class_id = 901 WHERE id = 904",
+			{"other class", "UPDATE seats SET class_id = 902 WHERE id = 903", "UPDATE seats SET class_id = 901 WHERE id = 903",
 				"a seat is in its booking's class", "K901"},
 			{"money", "UPDATE bookings SET paid_cents = 9501 WHERE id = 901", "UPDATE bookings SET paid_cents = 9500 WHERE id = 901",
 				"what a booking paid is what its payments sum to", "9501 cents on the booking, 9500 in payments"},
