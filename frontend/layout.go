@@ -87,6 +87,7 @@ var nav = []struct {
 	{"Smoke", "/staff/smoke", []Role{Owner, Staff}},
 	{"Shelf", "/staff/shelf", []Role{Owner, Staff}},
 	{"Notices", "/owner/notices", []Role{Owner}},
+	{"Calendars", "/staff/calendars", []Role{Owner, Staff, Kitchen}},
 }
 
 // Nav lists the links the actor's role may follow, in the order of the working day.

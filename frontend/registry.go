@@ -41,6 +41,8 @@ func Pages() map[string]Page {
 		orderPages,
 		farmPages,
 		kitchenPages,
+		calendarPages,
+		noticePages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

@@ -68,6 +68,8 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.orderRoutes(e)
 	s.farmRoutes(e)
 	s.kitchenRoutes(e)
+	s.calendarRoutes(e)
+	s.noticeRoutes(e)
 }
 
 // Fail answers a failed page request: a person who must sign in is led there, any other

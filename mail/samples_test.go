@@ -112,7 +112,7 @@ func samples() map[string]sample {
 		f.Lines, f.Until, f.Reason, f.From = []string{"sesame & chilli"}, at("2026-11-05 14:00"), "Casper is allergic to sesame", "Casper N."
 	}))
 	add(shop.NoticeDateMoved, toGuest, "nerys", "2026-10-20 12:30", with(func(f *shop.Facts) {
-		f.OldReadyOn, f.ReadyOn, f.Tags, f.Reason = on("2026-11-21"), on("2026-11-25"), []string{"B5-10"}, "the cooler was too cold for a day, and the cure slows in the cold"
+		f.OldReadyOn, f.ReadyOn, f.Tags, f.Reason = on("2026-11-21"), on("2026-11-25"), []string{"B5-10"}, "The cure room was too cold for a while, and cure slows in the cold."
 	}))
 	add(shop.NoticeHoldTold, toGuest, "nerys", "2026-11-10 04:15", with(func(f *shop.Facts) { f.Tags, f.Until = []string{"B5-10"}, at("2026-11-12 18:00") }))
 	add(shop.NoticeReady, toBooking, "ignace", "2026-11-14 15:20", with(func(f *shop.Facts) {
@@ -136,19 +136,25 @@ func samples() map[string]sample {
 	add(shop.NoticeAfter, toGuest, "nerys", "2026-11-28 10:00", b5)
 	add(shop.NoticeVoucherSold, toVoucher, "brigid", "2026-10-12 15:00", shop.Facts{Class: "Bacon-curing class", Paid: 95_00, DueOn: on("2031-10-12"), Until: at("2026-11-25 10:00"), From: "your father"})
 	add(shop.NoticeVoucherGift, toVoucher, "ignace", "2026-11-25 10:00", shop.Facts{Class: "Bacon-curing class", DueOn: on("2031-10-12"), From: "Ulla"})
-	order := shop.Facts{Ref: "Order 3", Farm: "Harl Bank", Plant: "Weirstone Yard", Species: "pork", Animals: 4, HangWeight: unit.WeightOfPounds(206), KillDay: on("2026-10-21"), DeliverOn: on("2026-10-22"), Until: at("2026-09-30 17:00")}
+	order := shop.Facts{Ref: "Order 3", Farm: "Harl Bank", Plant: "Weirstone Yard", Species: "pork", Animals: 4, HangWeight: unit.WeightOfPounds(206), KillDay: on("2026-10-21"), DeliverOn: on("2026-10-22"), Until: at("2026-09-30 17:00"), Lines: []string{
+		"We pay $2.40 a pound of hot carcass weight, and $20.00 haul for each animal delivered.",
+		"We pay the plant's kill fee of $70.00 for each animal killed.",
+		"A carcass condemned at inspection is borne by the farm: it is not paid for. Its kill fee is still paid by the shop.",
+	}}
 	add(shop.NoticeOrderAsked, toOrder, "farm", "2026-09-28 09:00", order)
 	add(shop.NoticeOrderRemind, toOrder, "farm", "2026-09-27 10:00", order)
 	changed := order
 	changed.Animals, changed.Promised, changed.Reason = 3, 4, "One class is smaller than we thought."
 	add(shop.NoticeOrderChanged, toOrder, "farm", "2026-09-29 09:00", changed)
 	thanks := order
+	thanks.Lines = nil
 	thanks.Animals, thanks.Weights, thanks.Total = 3, []string{"HB-211: 206 lb", "HB-212: 206 lb", "HB-213: 206 lb", "HB-214: condemned"}, 1483_20
 	add(shop.NoticeOrderThanks, toOrder, "farm", "2026-10-22 12:00", thanks)
 	add(shop.NoticeOwnerMorning, toShop, "shop", "2026-10-06 07:00", shop.Facts{Lines: []string{"Order 4, Harl Bank, 2 pigs: needed, order by today (Tue Oct 6), 17:00", "B4, Sat Oct 31, 14:00: 3 of 10 seats sold, fewest is 6; decide by Tue Oct 6, 17:00"}})
 	add(shop.NoticeOwnerTask, toShop, "shop", "2026-10-06 12:00", shop.Facts{Class: "Bacon-curing class", ClassCode: "B4", StartsAt: at("2026-10-31 14:00"), EndsAt: at("2026-10-31 16:30"), Until: at("2026-10-06 17:00"), Reason: "3 of 10 seats are sold; the fewest is 6.", Lines: []string{"Go ahead: the bellies left over become house bacon (8 slabs).", "Call off: 3 bookings to be told, $285.00 to give back."}})
 	add(shop.NoticeHoldAlarm, toShop, "shop", "2026-11-08 04:15", shop.Facts{Places: []string{"Cure cooler"}, StartsAt: at("2026-11-08 04:15"), Reason: "Above 41 °F for more than two hours, since Sun Nov 8, 02:00; 44.1 °F now.", Tags: []string{"B4-01", "B4-02", "B5-01"}})
 	answered := order
+	answered.Lines = nil
 	answered.Promised, answered.Reason = 3, "Three are ready, the fourth needs two more weeks."
 	add(shop.NoticeFarmAnswered, toOrder, "shop", "2026-09-29 14:00", answered)
 	return all

@@ -70,6 +70,15 @@ func (v *view) When(i unit.Instant) string { return i.Show(v.House.Loc) }
 // Clock writes the time of day alone; only beside a day.
 func (v *view) Clock(i unit.Instant) string { return i.Clock(v.House.Loc) }
 
+// Why is the reason as a sentence: some are typed by the owner, who may leave the full
+// stop out.
+func (v *view) Why() string {
+	if v.Reason == "" || strings.ContainsAny(v.Reason[len(v.Reason)-1:], ".!?") {
+		return v.Reason
+	}
+	return v.Reason + "."
+}
+
 // Weekday names the day of the week, for "see you on Saturday".
 func (v *view) Weekday(i unit.Instant) string { return i.In(v.House.Loc).Weekday().String() }
 

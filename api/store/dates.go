@@ -78,8 +78,8 @@ type DateDraft struct {
 
 // The reasons a date moves, as customers read them.
 const (
-	reasonCold = "the cure room was too cold for a while; cure slows in the cold, and there is nothing for you to do"
-	reasonFull = "the smokehouse was full that day, and we keep your slabs together"
+	reasonCold = "The cure room was too cold for a while, and cure slows in the cold."
+	reasonFull = "The smokehouse was full that day, and we keep your slabs together."
 )
 
 // DateDrafts lists the bookings whose bacon will be ready on another day than they were

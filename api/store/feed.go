@@ -270,3 +270,34 @@ func (s *Store) FeedsFor(ctx context.Context, by shop.Actor) ([]FeedLink, error)
 	}
 	return slices.Clip(out), nil
 }
+
+// BookingFeed is the address of a booking's calendar for whoever holds the booking's
+// page; renew gives it another.
+func (s *Store) BookingFeed(ctx context.Context, secret string, renew bool) (string, error) {
+	b, err := take[shop.Booking](s.read(ctx), "The booking", "token_hash = ?", hashOf(secret))
+	if err != nil {
+		return "", err
+	}
+	return s.openOrRenew(ctx, shop.Customer("payer of "+b.Ref()), CustomerFeed, int64(b.ID), renew)
+}
+
+// OrderFarmFeed is the address of a farm's calendar for whoever holds the slip of one
+// of its orders; renew gives it another.
+func (s *Store) OrderFarmFeed(ctx context.Context, secret string, renew bool) (string, error) {
+	o, err := take[shop.Order](s.read(ctx), "The order", "token_hash = ?", hashOf(secret))
+	if err != nil {
+		return "", err
+	}
+	farm, err := take[shop.Farm](s.read(ctx), "The farm", "id = ?", o.FarmID)
+	if err != nil {
+		return "", err
+	}
+	return s.openOrRenew(ctx, shop.Actor{Kind: "farm", Name: farm.Name}, FarmFeed, int64(farm.ID), renew)
+}
+
+func (s *Store) openOrRenew(ctx context.Context, by shop.Actor, kind string, subject int64, renew bool) (string, error) {
+	if renew {
+		return s.RenewFeed(ctx, by, kind, subject)
+	}
+	return s.OpenFeed(ctx, by, kind, subject)
+}

@@ -375,7 +375,7 @@ func (t tx) settleResales(c *shop.Class) error {
 		}
 		if credit == 0 && r.Cents > 0 {
 			n := t.toPayer(b, shop.NoticeCredit, fmt.Sprintf("resold/%d", r.SeatID))
-			if err := t.tell(n, shop.Facts{Ref: b.Ref(), Reason: "your seat was sold again: what you paid with is whole again"}); err != nil {
+			if err := t.tell(n, shop.Facts{Ref: b.Ref(), Reason: "your seat was sold again: what you paid with is whole again."}); err != nil {
 				return err
 			}
 		}

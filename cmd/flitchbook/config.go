@@ -20,6 +20,7 @@ import (
 
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
+	"flitchbook/mail"
 )
 
 var randomBytes io.Reader = rand.Reader
@@ -50,6 +51,7 @@ type shopConfig struct {
 	SecretFile string `default:"data/secret" help:"File with the key that secret links are derived from; made when absent. Keep a copy apart from the database." placeholder:"FILE"`
 	BaseURL    string `default:"http://127.0.0.1:8080" help:"Address that customers reach the pages by; it stands in every mail." placeholder:"URL"`
 	Domain     string `help:"Right-hand side of calendar UIDs and Message-IDs; kept for ever once used. None: the host of the base URL." placeholder:"NAME"`
+	ShopMail   string `help:"Address the shop itself is written to: the list of the morning, alarms, farms' answers. None: nobody is told by mail." placeholder:"ADDRESS"`
 	ShopName   string `help:"Name on the shop's door. None: the one of the furnishing." placeholder:"NAME"`
 	RulesFile  string `help:"JSON file of house rules that differ from the usual ones." placeholder:"FILE"`
 	LogFormat  string `default:"text" enum:"text,json" help:"How log lines look: text or json."`
@@ -187,6 +189,11 @@ func openStore(ctx context.Context, c shopConfig, now func() time.Time, random i
 	if err != nil {
 		return nil, err
 	}
+	if c.ShopMail != "" {
+		if err := mail.CheckAddress(c.ShopMail); err != nil {
+			return nil, badSetting("--shop-mail: %v", err)
+		}
+	}
 	domain := c.Domain
 	if domain == "" {
 		domain = base.Hostname()
@@ -196,7 +203,7 @@ func openStore(ctx context.Context, c shopConfig, now func() time.Time, random i
 	}
 	st, err := store.Open(ctx, store.Config{
 		URL: c.Database, BaseURL: c.BaseURL, Domain: domain, Secret: secret, Rules: rules,
-		Shop: c.ShopName, Now: now, Log: log,
+		Shop: c.ShopName, Mail: c.ShopMail, Now: now, Log: log,
 	})
 	if err != nil {
 		return nil, err
