@@ -11,9 +11,9 @@ func TestNavigationByRole(t *testing.T) {
 		want string
 	}{
 		{Visitor, ""},
-		{Kitchen, "Today Kitchen"},
-		{Staff, "Today Find Classes Deliveries Bench Rack Smoke Shelf"},
-		{Owner, "Today Find Classes Season Meat Bench Rack Smoke Shelf Notices"},
+		{Kitchen, "Today Kitchen Calendars"},
+		{Staff, "Today Find Classes Deliveries Bench Rack Smoke Shelf Calendars"},
+		{Owner, "Today Find Classes Season Meat Bench Rack Smoke Shelf Notices Calendars"},
 	} {
 		var got []string
 		for _, n := range (Layout{Actor: Actor{"x", tc.role}}).Nav() {

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"fmt"
-	"slices"
 
 	"gorm.io/gorm"
 
@@ -245,30 +244,44 @@ func (s *Store) ClassEntry(ctx context.Context, secret string) (*shop.Entry, err
 
 // FeedLink is one calendar address on the page where staff find theirs.
 type FeedLink struct {
-	Kind  string
-	Holds string // what is in it
-	Link  string
+	Kind    string
+	Subject int64
+	Title   string
+	Holds   string // what is in it
+	Link    string
 }
 
-// FeedsFor lists the calendars a signed-in person may subscribe to.
+// FeedsFor lists the calendars a signed-in person may subscribe to; the owner also finds
+// the ones to hand to the farms.
 func (s *Store) FeedsFor(ctx context.Context, by shop.Actor) ([]FeedLink, error) {
-	holds := map[string]string{
-		StaffFeed:   "Classes and private parties; unbagging, smoking and packing days with counts and first names.",
-		KitchenFeed: "Dinners with the number of heads.",
-		OwnerFeed:   "Order-bys, decisions, kill days, deliveries, closed days.",
+	own := int64(by.ID)
+	all := []FeedLink{
+		{Kind: StaffFeed, Subject: own, Title: "Staff", Holds: "Classes and private parties; unbagging, smoking and packing days with counts and first names."},
+		{Kind: KitchenFeed, Subject: own, Title: "Kitchen", Holds: "Dinners with the number of heads."},
+		{Kind: OwnerFeed, Subject: own, Title: "Owner", Holds: "Order-bys, decisions, kill days, deliveries, closed days."},
 	}
-	var out []FeedLink
-	for _, kind := range []string{StaffFeed, KitchenFeed, OwnerFeed} {
-		if mayOpen(by, kind, int64(by.ID)) != nil {
-			continue
-		}
-		link, err := s.OpenFeed(ctx, by, kind, int64(by.ID))
+	if by.May() {
+		farms, err := many[shop.Farm](s.read(ctx), "name, id", "")
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, FeedLink{Kind: kind, Holds: holds[kind], Link: link})
+		for _, f := range farms {
+			all = append(all, FeedLink{Kind: FarmFeed, Subject: int64(f.ID), Title: "For " + f.Name,
+				Holds: "Kill days and deliveries of the animals this farm was asked for, nothing else. The page an order's mail leads to offers it too."})
+		}
 	}
-	return slices.Clip(out), nil
+	out := []FeedLink{}
+	for _, f := range all {
+		if mayOpen(by, f.Kind, f.Subject) != nil {
+			continue
+		}
+		var err error
+		if f.Link, err = s.OpenFeed(ctx, by, f.Kind, f.Subject); err != nil {
+			return nil, err
+		}
+		out = append(out, f)
+	}
+	return out, nil
 }
 
 // BookingFeed is the address of a booking's calendar for whoever holds the booking's

@@ -74,6 +74,9 @@ func (r route) address() string {
 }
 
 func (r route) secret() bool {
+	if !strings.Contains(r.path, ":") {
+		return false // the calendar for everybody
+	}
 	for _, s := range secretPaths {
 		if strings.HasPrefix(r.path, s) {
 			return true
