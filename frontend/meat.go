@@ -3,6 +3,7 @@ package frontend
 import (
 	"fmt"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -125,6 +126,7 @@ func (s *Site) looseCard(l store.KillProposal, i int, at string, refused Form) L
 		}
 		card.No = append(card.No, d.Kill.Show()+": "+strings.Join(d.Reasons, "; "))
 	}
+	card.Form.Values = url.Values{"kill": {l.Choice.Chosen.Kill.String()}}
 	if at == l.Codes() {
 		card.Form.Values, card.Form.Errors, card.Form.Order = refused.Values, refused.Errors, refused.Order
 	}
