@@ -32,15 +32,6 @@ type FeedView struct {
 	Today   unit.Day
 }
 
-// Changed is when anything in the feed last changed; 0 when nothing is in it.
-func (f FeedView) Changed() unit.Instant {
-	var at unit.Instant
-	for _, e := range f.Entries {
-		at = max(at, e.ChangedAt)
-	}
-	return at
-}
-
 // OpenFeed gives the secret address of a feed, making it at the first call. A customer
 // may open the feed of a booking whose page they hold, staff those of their own account
 // and role, and the owner a farm's.

@@ -82,7 +82,7 @@ func (c *demoCmd) Run(p *program) error {
 	began := p.now()
 	clock := &demoClock{wall: p.now}
 	where := shopConfig{databaseConfig: databaseConfig{Database: "sqlite:" + filepath.Join(dir, "demo.db")}, SecretFile: filepath.Join(dir, "secret"),
-		BaseURL: "http://" + c.Listen, Domain: "corbel.example.test", ShopName: scenario.Shop().Name, LogLevel: c.Log, LogFormat: "text"}
+		BaseURL: "http://" + c.Listen, Domain: "corbel.example.test", ShopName: scenario.Shop().Name, ShopMail: "odile@corbel.example.test", LogLevel: c.Log, LogFormat: "text"}
 	log := where.logger(p.err)
 	st, err := openStore(p.ctx, where, clock.Now, p.random, log)
 	if err != nil {
