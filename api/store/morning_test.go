@@ -51,7 +51,7 @@ func TestMorningList(t *testing.T) {
 			t.Errorf("not looked at today yet, due %s", at.Show(h.Loc))
 		}
 		do(t, h.RunDue(h.Ctx)) // the shop's computer was off at seven
-		facts, kinds := sent(t, h)
+		_, kinds := sent(t, h)
 		if len(kinds) != 1 || kinds[0] != shop.NoticeOwnerMorning {
 			t.Fatalf("sent %v", kinds)
 		}
@@ -70,7 +70,7 @@ func TestMorningList(t *testing.T) {
 		}
 		h.Go("2026-11-01 07:00")
 		do(t, h.RunDue(h.Ctx))
-		facts, kinds = sent(t, h)
+		facts, kinds := sent(t, h)
 		if len(kinds) != 1 {
 			t.Fatalf("at seven, in the quiet hours: %v", kinds)
 		}
