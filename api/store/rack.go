@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"slices"
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/heat"
@@ -94,6 +95,10 @@ func (s *Store) rooms(ctx context.Context) ([]RoomLine, error) {
 	if err != nil {
 		return nil, err
 	}
+	var curing []shop.RoomID // cold matters where slabs cure, not in the freezer
+	if err := s.read(ctx).Model(&shop.Place{}).Distinct("room_id").Where("kind IN ?", []shop.PlaceKind{shop.Rack, shop.Overflow}).Pluck("room_id", &curing).Error; err != nil {
+		return nil, err
+	}
 	rule, now := heat.HouseCold(), s.Now()
 	var out []RoomLine
 	for _, rm := range rooms {
@@ -104,7 +109,7 @@ func (s *Store) rooms(ctx context.Context) ([]RoomLine, error) {
 		l := RoomLine{Code: rm.Code, Name: rm.Name}
 		if len(log) > 0 {
 			last := log[len(log)-1]
-			l.At, l.Temp, l.Warm, l.Cold = last.At, last.Temp, last.Temp > rule.Warm, last.Temp < rule.Stall
+			l.At, l.Temp, l.Warm, l.Cold = last.At, last.Temp, last.Temp > rule.Warm, last.Temp < rule.Stall && slices.Contains(curing, rm.ID)
 			l.Gap = len(heat.Cold(rule, log, 0, now).Gaps) > 0
 		} else {
 			l.Gap = true
