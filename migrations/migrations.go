@@ -33,8 +33,9 @@ func provider(db *sql.DB, dialect string) (*goose.Provider, error) {
 	}
 	opts := []goose.ProviderOption{goose.WithDisableGlobalRegistry(true)}
 	if dialect == "postgres" {
-		// Several instances may start at once on one database.
-		locker, err := lock.NewPostgresSessionLocker()
+		// Several instances may start at once on one database: each asks once a second
+		// for its turn, for five minutes.
+		locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 300))
 		if err != nil {
 			return nil, err
 		}
