@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"strings"
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/unit"
@@ -19,6 +20,14 @@ type NoticeLine struct {
 	SentAt    unit.Instant
 	Attempts  int
 	LastError string
+}
+
+// What is the kind in words: "Class moved".
+func (l NoticeLine) What() string {
+	if l.Kind == "" {
+		return ""
+	}
+	return strings.ToUpper(l.Kind[:1]) + strings.ReplaceAll(l.Kind[1:], "-", " ")
 }
 
 // NoticeBoard is how the shop's messages stand.
