@@ -9,6 +9,7 @@ import (
 	"gorm.io/driver/postgres"
 	"gorm.io/driver/sqlite"
 	"gorm.io/gorm"
+	"gorm.io/gorm/logger"
 
 	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
@@ -21,15 +22,16 @@ func behind(t *testing.T, h *storetest.House) *gorm.DB {
 	if file, ok := strings.CutPrefix(h.URL, "sqlite:"); ok {
 		open = sqlite.Open("file:" + file + "?_busy_timeout=5000&_foreign_keys=off")
 	}
-	g, err := gorm.Open(open, &gorm.Config{})
+	g, err := gorm.Open(open, &gorm.Config{Logger: logger.Discard})
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
-		if db, err := g.DB(); err == nil {
-			db.Close()
-		}
-	})
+	db, err := g.DB()
+	if err != nil {
+		t.Fatal(err)
+	}
+	db.SetMaxOpenConns(4)
+	t.Cleanup(func() { db.Close() })
 	return g
 }
 
