@@ -38,6 +38,15 @@ type workshop struct {
 
 func newWorkshop(t *testing.T) *workshop {
 	t.Helper()
+	w := emptyShop(t)
+	w.Go("2026-10-24 13:00")
+	w.lay()
+	return w
+}
+
+// emptyShop is the pages on the furnished shop before anybody has booked.
+func emptyShop(t *testing.T) *workshop {
+	t.Helper()
 	w := &workshop{t: t, by: storetest.Tobias}
 	path := filepath.Join(t.TempDir(), "shop.db")
 	w.House = storetest.Open(t, "sqlite:"+path)
@@ -64,8 +73,6 @@ func newWorkshop(t *testing.T) *workshop {
 			d.Close()
 		}
 	})
-	w.Go("2026-10-24 13:00")
-	w.lay()
 	return w
 }
 

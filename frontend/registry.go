@@ -43,6 +43,14 @@ func Pages() map[string]Page {
 		kitchenPages,
 		calendarPages,
 		noticePages,
+		classListPages,
+		doorPages,
+		findPages,
+		counterBookPages,
+		counterBookingPages,
+		counterLeavePages,
+		personPages,
+		counterVoucherPages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

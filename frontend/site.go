@@ -70,6 +70,14 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.kitchenRoutes(e)
 	s.calendarRoutes(e)
 	s.noticeRoutes(e)
+	s.classListRoutes(e)
+	s.doorRoutes(e)
+	s.findRoutes(e)
+	s.counterBookRoutes(e)
+	s.counterBookingRoutes(e)
+	s.counterLeaveRoutes(e)
+	s.personRoutes(e)
+	s.counterVoucherRoutes(e)
 }
 
 // Fail answers a failed page request: a person who must sign in is led there, any other
@@ -100,7 +108,10 @@ func refused(f *Form, err error) bool {
 	for _, name := range slices.Sorted(maps.Keys(e.Fields)) {
 		f.Fail(name, e.Fields[name])
 	}
-	if len(e.Fields) == 0 {
+	switch {
+	case e.Code == "key_reused":
+		f.Fail("", "This page was sent once already, with other answers. Look at what came of that before you send it again.")
+	case len(e.Fields) == 0:
 		f.Fail("", e.Text)
 	}
 	return true

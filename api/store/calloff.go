@@ -199,17 +199,7 @@ func (s *Store) MoveClass(ctx context.Context, by shop.Actor, code string, start
 func (s *Store) Answer(ctx context.Context, by shop.Actor, id shop.BookingID, choice, to string) (*BookingView, error) {
 	err := s.tx(ctx, func(t tx) error {
 		if choice == shop.AnswerMove {
-			b, from, target, err := t.openMove(id, to)
-			if err != nil {
-				return err
-			}
-			if b.AnswerUntil == 0 || b.State != shop.SeatOff && b.State != shop.Firm {
-				return errAnswered
-			}
-			if from.ID == target.ID {
-				return field("to", "Please choose another date.")
-			}
-			return t.moveSeats(by, b, from, target, b.State)
+			return t.answerMove(by, id, to)
 		}
 		b, c, err := t.openBooking(id)
 		if err != nil {
@@ -224,6 +214,20 @@ func (s *Store) Answer(ctx context.Context, by shop.Actor, id shop.BookingID, ch
 		return nil, err
 	}
 	return s.BookingByID(ctx, id)
+}
+
+func (t tx) answerMove(by shop.Actor, id shop.BookingID, to string) error {
+	b, from, target, err := t.openMove(id, to)
+	if err != nil {
+		return err
+	}
+	if b.AnswerUntil == 0 || b.State != shop.SeatOff && b.State != shop.Firm {
+		return errAnswered
+	}
+	if from.ID == target.ID {
+		return field("to", "Please choose another date.")
+	}
+	return t.moveSeats(by, b, from, target, b.State)
 }
 
 var errAnswered = shop.ErrMoved.Saying("You have answered already, or there is nothing to choose.")

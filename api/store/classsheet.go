@@ -64,10 +64,11 @@ func (s *Store) ClassSheet(ctx context.Context, code string) (*ClassSheet, error
 		Number         int
 		TotalCents     unit.Money
 		PaidCents      unit.Money
+		KeptCents      unit.Money
 		Note           string
 	}
 	err = db.Raw(`SELECT seats.id, seats.guest_id, seats.position, seats.kind, seats.state, guests.name, guests.age, guests.needs_state, guests.guardian_signed,
-		bookings.number, bookings.total_cents, bookings.paid_cents, bookings.note
+		bookings.number, bookings.total_cents, bookings.paid_cents, bookings.kept_cents, bookings.note
 		FROM seats JOIN bookings ON bookings.id = seats.booking_id JOIN guests ON guests.id = seats.guest_id
 		WHERE seats.class_id = ? AND seats.state IN ? ORDER BY bookings.number, seats.position`, c.ID, []shop.BookingState{shop.Firm, shop.Held, shop.Offered, shop.Came, shop.Missed}).Scan(&rows).Error
 	if err != nil {
@@ -85,7 +86,7 @@ func (s *Store) ClassSheet(ctx context.Context, code string) (*ClassSheet, error
 	for i, r := range rows {
 		l := SheetLine{Seat: i + 1, SeatID: r.ID, Name: firstName(r.Name), Ref: shop.Ref(r.Number), Kind: r.Kind, State: r.State, Age: r.Age, Signed: r.GuardianSigned}
 		if r.Number != last {
-			l.Owes, l.Note = r.TotalCents-r.PaidCents, r.Note
+			l.Owes, l.Note = shop.Booking{TotalCents: r.TotalCents, PaidCents: r.PaidCents, KeptCents: r.KeptCents}.Owes(), r.Note
 			sh.Owing += l.Owes
 			last = r.Number
 		}

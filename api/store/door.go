@@ -123,56 +123,58 @@ func orGuest(name string) string {
 // the share of the house rule (R2). The last seats fall away without give-back, since only
 // the deposit is in; the rest is due on the heads that stay.
 func (s *Store) FinalCount(ctx context.Context, by shop.Actor, id shop.BookingID, heads int) (*BookingView, error) {
-	err := s.tx(ctx, func(t tx) error {
-		b, c, err := t.openBooking(id)
-		if err != nil {
-			return err
-		}
-		if !c.Private || b.State != shop.Firm {
-			return shop.Stop("final_count", "Only a private party that stands has a final count.")
-		}
-		var booked int64
-		if err := t.Model(&shop.Seat{}).Where("booking_id = ? AND class_id = ?", b.ID, c.ID).Count(&booked).Error; err != nil {
-			return err
-		}
-		seats, err := t.standing(b, shop.Firm)
-		if err != nil {
-			return err
-		}
-		least := money.LeastHeads(int(booked))
-		if heads < least || heads > len(seats) {
-			return field("heads", "%d were booked: the final count may be from %d to %d.", booked, least, len(seats))
-		}
-		gone := seats[heads:]
-		total := b.TotalCents
-		if c.FlatCents == 0 {
-			for _, g := range gone {
-				total -= b.PriceOf(g)
-			}
-		}
-		if err := t.turnSeats(gone, shop.LetGo); err != nil {
-			return err
-		}
-		if err := t.updateBooking(b, map[string]any{"total_cents": total}); err != nil {
-			return err
-		}
-		if err := t.note(by, "booking", int64(b.ID), "final count", fmt.Sprint(len(seats)), fmt.Sprint(heads), ""); err != nil {
-			return err
-		}
-		if over := b.PaidCents - b.KeptCents - total; over > 0 {
-			if _, _, err := t.giveBack(by, b, over, "money", owner{b.PayerName, b.PayerEmail}, fmt.Sprintf("count/%d/r%d", b.ID, b.Revision), "fewer heads"); err != nil {
-				return err
-			}
-		}
-		if err := t.seatsGone(b, c, gone, false); err != nil {
-			return err
-		}
-		return t.freeSeats(c, places(gone))
-	})
+	err := s.tx(ctx, func(t tx) error { return t.finalCount(by, id, heads) })
 	if err != nil {
 		return nil, err
 	}
 	return s.BookingByID(ctx, id)
+}
+
+func (t tx) finalCount(by shop.Actor, id shop.BookingID, heads int) error {
+	b, c, err := t.openBooking(id)
+	if err != nil {
+		return err
+	}
+	if !c.Private || b.State != shop.Firm {
+		return shop.Stop("final_count", "Only a private party that stands has a final count.")
+	}
+	var booked int64
+	if err := t.Model(&shop.Seat{}).Where("booking_id = ? AND class_id = ?", b.ID, c.ID).Count(&booked).Error; err != nil {
+		return err
+	}
+	seats, err := t.standing(b, shop.Firm)
+	if err != nil {
+		return err
+	}
+	least := money.LeastHeads(int(booked))
+	if heads < least || heads > len(seats) {
+		return field("heads", "%d were booked: the final count may be from %d to %d.", booked, least, len(seats))
+	}
+	gone := seats[heads:]
+	total := b.TotalCents
+	if c.FlatCents == 0 {
+		for _, g := range gone {
+			total -= b.PriceOf(g)
+		}
+	}
+	if err := t.turnSeats(gone, shop.LetGo); err != nil {
+		return err
+	}
+	if err := t.updateBooking(b, map[string]any{"total_cents": total}); err != nil {
+		return err
+	}
+	if err := t.note(by, "booking", int64(b.ID), "final count", fmt.Sprint(len(seats)), fmt.Sprint(heads), ""); err != nil {
+		return err
+	}
+	if over := b.PaidCents - b.KeptCents - total; over > 0 {
+		if _, _, err := t.giveBack(by, b, over, "money", owner{b.PayerName, b.PayerEmail}, fmt.Sprintf("count/%d/r%d", b.ID, b.Revision), "fewer heads"); err != nil {
+			return err
+		}
+	}
+	if err := t.seatsGone(b, c, gone, false); err != nil {
+		return err
+	}
+	return t.freeSeats(c, places(gone))
 }
 
 // decideGoing turns classes that have reached their minimum by the decision moment into

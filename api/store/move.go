@@ -17,20 +17,7 @@ func (s *Store) MoveBooking(ctx context.Context, by shop.Actor, id shop.BookingI
 		if _, seen, err := t.repeated(once, "move", by); err != nil || seen {
 			return err
 		}
-		b, from, target, err := t.openMove(id, to)
-		if err != nil {
-			return err
-		}
-		if b.State != shop.Firm {
-			return shop.ErrMoved.Saying("Only a booking that is paid for can move; this one is %s.", b.State)
-		}
-		if from.ID == target.ID {
-			return field("to", "That is the class you are in.")
-		}
-		if days := int(from.Day - t.today); days < s.Rules.ChooseDays && b.AnswerUntil == 0 {
-			return field("to", "It is %d days to your class. A move is free until %d days before; after that it is leaving by the rule and booking anew.", days, s.Rules.ChooseDays)
-		}
-		if err := t.moveSeats(by, b, from, target, shop.Firm); err != nil {
+		if err := t.move(by, id, to); err != nil {
 			return err
 		}
 		return t.remember(once, "move", by, "done")
@@ -39,6 +26,23 @@ func (s *Store) MoveBooking(ctx context.Context, by shop.Actor, id shop.BookingI
 		return nil, err
 	}
 	return s.BookingByID(ctx, id)
+}
+
+func (t tx) move(by shop.Actor, id shop.BookingID, to string) error {
+	b, from, target, err := t.openMove(id, to)
+	if err != nil {
+		return err
+	}
+	if b.State != shop.Firm {
+		return shop.ErrMoved.Saying("Only a booking that is paid for can move; this one is %s.", b.State)
+	}
+	if from.ID == target.ID {
+		return field("to", "That is the class you are in.")
+	}
+	if days := int(from.Day - t.today); days < t.s.Rules.ChooseDays && b.AnswerUntil == 0 {
+		return field("to", "It is %d days to your class. A move is free until %d days before; after that it is leaving by the rule and booking anew.", days, t.s.Rules.ChooseDays)
+	}
+	return t.moveSeats(by, b, from, target, shop.Firm)
 }
 
 func (t tx) openMove(id shop.BookingID, to string) (*shop.Booking, *shop.Class, *shop.Class, error) {
