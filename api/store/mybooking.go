@@ -16,6 +16,7 @@ type BookingView struct {
 	Number        int
 	Ref           string
 	Secret        string // of the payer's own page
+	SlabSecret    string // of the party's My-slab page
 	State         shop.BookingState
 	Source        string
 	LetGoReason   string
@@ -125,7 +126,7 @@ func (s *Store) bookingView(ctx context.Context, b *shop.Booking) (*BookingView,
 	if err != nil {
 		return nil, err
 	}
-	v := &BookingView{ID: b.ID, Number: b.Number, Ref: b.Ref(), Secret: s.BookingSecret(b), State: b.State, Source: b.Source, LetGoReason: b.LetGoReason,
+	v := &BookingView{ID: b.ID, Number: b.Number, Ref: b.Ref(), Secret: s.BookingSecret(b), SlabSecret: s.secretFor("slab", b.LinkNo), State: b.State, Source: b.Source, LetGoReason: b.LetGoReason,
 		PayerName: b.PayerName, PayerEmail: b.PayerEmail, PayerPhone: b.PayerPhone, Collector: b.Collector, CollectorMail: b.CollectorMail,
 		Sliced: b.Sliced, Note: b.Note, Total: b.TotalCents, Paid: b.PaidCents, Kept: b.KeptCents, Owes: b.Owes(), DueNow: b.DueNow(),
 		BalanceDueOn: b.BalanceDueOn, AnswerUntil: b.AnswerUntil, CalendarUID: s.uid("booking-class", int64(b.ID)), Revision: b.Revision}

@@ -1,0 +1,70 @@
+package frontend
+
+import (
+	"net/http"
+
+	"github.com/labstack/echo/v4"
+
+	"flitchbook/api/store"
+)
+
+var classesPages = map[string]Page{
+	"classes": {Public, ClassesPage{}},
+	"class":   {Public, ClassPage{}},
+}
+
+// ClassesPage is the season as everybody sees it.
+type ClassesPage struct {
+	Layout
+	Season  store.SeasonPage
+	Classes []SeasonCard
+	Before  *SeasonCard // the last class whose bacon is ready before the holiday
+	Deposit int         // parties of this many seats pay a deposit
+}
+
+// SeasonCard is one class of the season with how full it is, in words.
+type SeasonCard struct {
+	store.ClassCard
+	Room Room
+}
+
+// Room says how full a class is. Seats that are only being held are not "full" (R3).
+type Room struct {
+	Text  string
+	Badge string // class of the badge: "ok" or "wait"
+	Free  bool   // somebody may book now
+	Held  bool   // what is left is being held and may come free
+}
+
+func (s *Site) classesRoutes(e *echo.Echo) {
+	e.GET("/", s.classes)
+	e.GET("/classes", func(c echo.Context) error { return c.Redirect(http.StatusMovedPermanently, "/") })
+	e.GET("/classes/:code", s.class)
+}
+
+func (s *Site) room(c store.ClassCard) Room {
+	switch {
+	case !c.OnSale:
+		return Room{Text: "not open for booking", Badge: "wait"}
+	case c.Left > 0:
+		return Room{Text: plural(c.Left, "seat left", "seats left"), Badge: "ok", Free: true}
+	case c.Held > 0:
+		return Room{Text: "being held, until " + s.until(c.HeldUntil), Badge: "wait", Held: true}
+	}
+	return Room{Text: "full: waiting list", Badge: "wait"}
+}
+
+func (s *Site) classes(c echo.Context) error {
+	season, err := s.Store.SeasonPage(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	p := ClassesPage{Layout: s.Layout(c, "Classes"), Season: *season, Deposit: s.Store.Rules.PartyDeposit}
+	for _, card := range season.Classes {
+		p.Classes = append(p.Classes, SeasonCard{card, s.room(card)})
+	}
+	if last := season.Holiday.Last; last != nil {
+		p.Before = &SeasonCard{*last, s.room(*last)}
+	}
+	return s.Render(c, http.StatusOK, "classes", p)
+}

@@ -1,0 +1,124 @@
+package frontend
+
+import (
+	"net/http"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"flitchbook/api"
+	"flitchbook/api/shop"
+	"flitchbook/api/store"
+	"flitchbook/planner/unit"
+)
+
+var voucherPages = map[string]Page{
+	"vouchers": {Public, VouchersPage{}},
+	"voucher":  {Public, VoucherPage{}},
+}
+
+// VouchersPage sells presents.
+type VouchersPage struct {
+	Layout
+	Form  Form
+	Kinds []Choice
+	What  []Choice
+	Till  bool
+	Years int
+}
+
+// VoucherPage is the card, to print and give. It shows no price.
+type VoucherPage struct {
+	Layout
+	Voucher store.VoucherView
+	Address string // where it is used
+}
+
+func (s *Site) voucherRoutes(e *echo.Echo) {
+	e.GET("/vouchers", func(c echo.Context) error { return s.vouchers(c, http.StatusOK, Form{}) })
+	e.POST("/vouchers", s.buyVoucher)
+	e.GET("/vouchers/:code", s.voucher)
+}
+
+func (s *Site) vouchers(c echo.Context, status int, f Form) error {
+	offers, err := s.Store.SeatPrices(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	p := VouchersPage{Layout: s.Layout(c, "Vouchers"), Form: f, Till: s.Demo != nil, Years: s.Store.Rules.VoucherYears,
+		What: []Choice{{Value: "seat", Label: "A seat", Hint: "Keeps its worth whatever the price is by then."}, {Value: "money", Label: "A sum of money"}}}
+	p.Form.Order = []string{"kind", "class_kind", "amount", "name", "email", "receiver", "receiver_email", "send_on"}
+	p.Form.Once = s.once()
+	if kept := f.Values.Get("once"); kept != "" {
+		p.Form.Once = kept
+	}
+	for _, o := range offers {
+		p.Kinds = append(p.Kinds, Choice{Value: o.Code, Label: o.Name + ", " + o.Price.String()})
+	}
+	return s.Render(c, status, "vouchers", p)
+}
+
+func (s *Site) buyVoucher(c echo.Context) error {
+	if s.Demo == nil {
+		return shop.Stop("no_till", "Vouchers are sold at the counter; these pages take no card.")
+	}
+	f, err := formOf(c)
+	if err != nil {
+		return err
+	}
+	ctx, v := c.Request().Context(), f.Values
+	n := shop.NewVoucher{Kind: v.Get("kind"), BuyerName: v.Get("name"), BuyerEmail: v.Get("email"), ReceiverName: v.Get("receiver"), ReceiverEmail: v.Get("receiver_email")}
+	if typed := strings.TrimSpace(v.Get("send_on")); typed != "" {
+		if n.SendOn, err = unit.ParseDay(typed); err != nil {
+			f.Fail("send_on", "Write the day as 2026-11-25.")
+		}
+	}
+	var price unit.Money
+	switch n.Kind {
+	case "seat":
+		n.ClassKind = v.Get("class_kind")
+		offers, err := s.Store.SeatPrices(ctx)
+		if err != nil {
+			return err
+		}
+		for _, o := range offers {
+			if o.Code == n.ClassKind {
+				price = o.Price
+			}
+		}
+		if price == 0 {
+			f.Fail("class_kind", "For which kind of class?")
+		}
+	case "money":
+		if n.Cents, err = unit.ParseMoney(strings.TrimSpace(v.Get("amount"))); err != nil {
+			f.Fail("amount", "Write a sum such as 50 or 47.50.")
+		}
+		price = n.Cents
+	}
+	if e, ok := shop.AsError(n.Check(s.Store.Today(), shop.Customer("online"))); ok {
+		refused(&f, e) // all that is wrong at once
+	}
+	if !f.OK() {
+		return s.vouchers(c, http.StatusUnprocessableEntity, f)
+	}
+	sold, err := s.Store.SellVoucher(ctx, shop.Customer("online"), n, shop.PaymentIn{Cents: price, Method: "till", Key: "present/" + v.Get("once")})
+	if err != nil {
+		if !refused(&f, err) {
+			return err
+		}
+		return s.vouchers(c, api.Status(err), f)
+	}
+	s.say(c, "Thank you. The receipt for "+price.String()+" is in your mail.")
+	return c.Redirect(http.StatusSeeOther, "/vouchers/"+sold.Code)
+}
+
+func (s *Site) voucher(c echo.Context) error {
+	c.Response().Header().Set("X-Robots-Tag", "noindex")
+	v, err := s.Store.VoucherByCode(c.Request().Context(), c.Param("code"))
+	if err != nil {
+		return err
+	}
+	l := s.Layout(c, "A voucher")
+	l.Path = "/vouchers"
+	return s.Render(c, http.StatusOK, "voucher", VoucherPage{Layout: l, Voucher: *v, Address: strings.TrimPrefix(strings.TrimPrefix(s.Store.Config.BaseURL, "https://"), "http://")})
+}
