@@ -1,8 +1,6 @@
 package frontend
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -215,7 +213,7 @@ func (s *Site) book(c echo.Context, wait bool) error {
 	if !f.OK() {
 		return s.showBook(c, http.StatusUnprocessableEntity, class, f, p, wait)
 	}
-	once := store.Once{Key: f.Values.Get("once"), Fingerprint: fingerprint(class.Code, f.Values)}
+	once := store.Once{Key: f.Values.Get("once"), Fingerprint: fingerprint(f.Values, class.Code)}
 	by, to := shop.Customer("online"), "/pay"
 	do := s.Store.Book
 	if wait {
@@ -237,18 +235,6 @@ func (s *Site) book(c echo.Context, wait bool) error {
 		class = fresh // as full as it is by now
 	}
 	return s.showBook(c, api.Status(err), class, f, p, wait)
-}
-
-// fingerprint tells two different requests under one token apart.
-func fingerprint(class string, v url.Values) string {
-	w := url.Values{}
-	for k, list := range v {
-		if k != "once" && k != "do" {
-			w[k] = list
-		}
-	}
-	sum := sha256.Sum256([]byte(class + "?" + w.Encode()))
-	return hex.EncodeToString(sum[:16])
 }
 
 // readBooking reads who comes. Names and answers may stay open.

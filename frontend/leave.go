@@ -3,6 +3,7 @@ package frontend
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"github.com/labstack/echo/v4"
@@ -200,31 +201,41 @@ func (s *Site) showMove(c echo.Context, status int, b *store.BookingView, f Form
 	if class.Private { // a party of its own moves by talking to the shop
 		return s.Render(c, status, "move", p)
 	}
-	for _, o := range class.Others {
-		if o.Left < b.Places {
+	for _, o := range append(class.Others, season.Classes...) {
+		if o.Left < b.Places || o.ID == b.Class.ID || slices.ContainsFunc(p.Dates, func(d Choice) bool { return strings.HasPrefix(d.Value, o.Code+" ") }) {
 			continue
 		}
-		hint := "same price"
+		q, err := s.Store.MoveQuote(ctx, payer(b), b.ID, o.Code)
+		if err != nil {
+			if _, ok := shop.AsError(err); ok {
+				continue // this party does not fit that class
+			}
+			return err
+		}
+		hint := moveWords(b, q)
 		if o.ReadyAbout != 0 {
-			hint += ", bacon ready about " + o.ReadyAbout.Show()
+			hint += "; bacon ready about " + o.ReadyAbout.Show()
 		}
-		p.Dates = append(p.Dates, Choice{Value: o.Code, Label: o.Title + ", " + o.StartsAt.Show(s.Store.Loc), Hint: hint})
-	}
-	for _, o := range season.Classes {
-		if o.Kind == b.Class.Kind || o.Left < b.Places || b.Watching > 0 {
-			continue
-		}
-		// Another kind costs what its seats cost today (R6).
-		hint, more := "costs the same", o.Price*unit.Money(b.Places)-b.Total
-		switch {
-		case more > 0:
-			hint = more.String() + " more to pay"
-		case more < 0:
-			hint = (-more).String() + " less: as a credit"
-		}
-		p.Dates = append(p.Dates, Choice{Value: o.Code, Label: o.Title + ", " + o.StartsAt.Show(s.Store.Loc), Hint: hint})
+		p.Dates = append(p.Dates, Choice{Value: moveValue(o.Code, q), Label: o.Title + ", " + o.StartsAt.Show(s.Store.Loc), Hint: hint})
 	}
 	return s.Render(c, status, "move", p)
+}
+
+// moveValue carries the money somebody read, so that they do not get another.
+func moveValue(code string, q *store.MoneyQuote) string {
+	return fmt.Sprintf("%s %d/%d/%d", code, q.Total, q.Owes, q.Credit)
+}
+
+func moveWords(b *store.BookingView, q *store.MoneyQuote) string {
+	switch {
+	case q.Owes > b.Owes:
+		return (q.Owes - b.Owes).String() + " more to pay"
+	case q.Credit > 0:
+		return q.Credit.String() + " less, as a credit"
+	case q.Total == b.Total:
+		return "same price"
+	}
+	return "costs " + q.Total.String()
 }
 
 func (s *Site) move(c echo.Context) error {
@@ -236,7 +247,7 @@ func (s *Site) move(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	to := f.Values.Get("to")
+	to, _, _ := strings.Cut(f.Values.Get("to"), " ")
 	if to == "" {
 		f.Fail("to", "Please choose a date.")
 		return s.showMove(c, http.StatusUnprocessableEntity, b, f)
@@ -244,6 +255,10 @@ func (s *Site) move(c echo.Context) error {
 	if _, err := s.Store.ClassPage(c.Request().Context(), to); err != nil {
 		f.Fail("to", "This date is not open.")
 		return s.showMove(c, http.StatusUnprocessableEntity, b, f)
+	}
+	if q, err := s.Store.MoveQuote(c.Request().Context(), payer(b), b.ID, to); err == nil && b.Class.Code != to && moveValue(to, q) != f.Values.Get("to") {
+		f.Fail("to", "The price of that date has changed since you looked. Please choose again.")
+		return s.showMove(c, http.StatusConflict, b, f)
 	}
 	moved, err := s.Store.MoveBooking(c.Request().Context(), payer(b), b.ID, to, store.Once{Key: f.Values.Get("once")})
 	if err != nil {

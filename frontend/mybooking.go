@@ -52,7 +52,7 @@ func (s *Site) myBookingRoutes(e *echo.Echo) {
 	e.GET("/b/:secret", s.myBooking)
 	e.POST("/b/:secret/people/:guest", s.namePerson)
 	e.POST("/b/:secret/collector", s.setCollector)
-	e.POST("/b/:secret/take", s.takeOffer)
+	e.POST("/b/:secret/take", s.acceptOffer)
 	e.POST("/b/:secret/letgo", s.letGoUnpaid)
 	e.POST("/b/:secret/answer", s.answerShop)
 }
@@ -99,21 +99,39 @@ func (s *Site) showMyBooking(c echo.Context, status int, b *store.BookingView, p
 		p.MayMove = int(b.Class.Day-s.Store.Today()) >= s.Store.Rules.ChooseDays || b.AnswerUntil > 0
 	}
 	if b.AnswerUntil > 0 {
-		if b.State == shop.Firm {
-			p.Answers = append(p.Answers, Choice{Value: shop.AnswerAccept, Label: "The new date suits us"})
-		}
-		p.Answers = append(p.Answers, Choice{Value: shop.AnswerMoney, Label: "All money back"},
-			Choice{Value: shop.AnswerCredit, Label: "A credit of " + s.Store.Rules.CalledOffShare.String() + " of the money paid", Hint: "Vouchers and credits come back as they were."})
-		for _, o := range about.Others {
-			if o.Left >= b.Places {
-				p.Dates = append(p.Dates, Choice{Value: o.Code, Label: o.StartsAt.Show(s.Store.Loc)})
-			}
-		}
-		if len(p.Dates) > 0 {
-			p.Answers = append(p.Answers, Choice{Value: shop.AnswerMove, Label: "Another date, at no cost: choose below"})
+		if err := s.answers(c, b, about, &p); err != nil {
+			return err
 		}
 	}
 	return s.Render(c, status, "my_booking", p)
+}
+
+// answers are the choices after the shop called off or moved the class, each with its
+// money to the cent (R5).
+func (s *Site) answers(c echo.Context, b *store.BookingView, about *store.ClassPage, p *MyBookingPage) error {
+	if b.State == shop.Firm {
+		p.Answers = append(p.Answers, Choice{Value: shop.AnswerAccept, Label: "The new date suits us"})
+	}
+	for _, choice := range []string{shop.AnswerMoney, shop.AnswerCredit} {
+		q, err := s.Store.AnswerQuote(c.Request().Context(), payer(b), b.ID, choice, "")
+		if err != nil {
+			return err
+		}
+		given := Choice{Value: choice, Label: "Money back: " + q.Back.String(), Hint: "Vouchers and credits you paid with come back as they were."}
+		if choice == shop.AnswerCredit {
+			given.Label = "A credit of " + q.Credit.String()
+		}
+		p.Answers = append(p.Answers, given)
+	}
+	for _, o := range about.Others {
+		if o.Left >= b.Places {
+			p.Dates = append(p.Dates, Choice{Value: o.Code, Label: o.StartsAt.Show(s.Store.Loc)})
+		}
+	}
+	if len(p.Dates) > 0 {
+		p.Answers = append(p.Answers, Choice{Value: shop.AnswerMove, Label: "Another date, at no cost: choose below"})
+	}
+	return nil
 }
 
 func missingWords(b *store.BookingView) []string {
@@ -234,7 +252,7 @@ func (s *Site) setCollector(c echo.Context) error {
 	return c.Redirect(http.StatusSeeOther, "/b/"+b.Secret)
 }
 
-func (s *Site) takeOffer(c echo.Context) error {
+func (s *Site) acceptOffer(c echo.Context) error {
 	b, err := s.privately(c)
 	if err != nil {
 		return err

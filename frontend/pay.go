@@ -2,7 +2,6 @@ package frontend
 
 import (
 	"net/http"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -107,8 +106,6 @@ func codesRefused(f *Form, err error) bool {
 	}
 	return refused(f, err)
 }
-
-var creditCode = regexp.MustCompile(`(?i)^c[0-9]+-`)
 
 // codes parts what was typed into voucher and credit codes. Each code counts once.
 func codes(typed string) (vouchers, credits []string) {
