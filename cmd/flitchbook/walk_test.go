@@ -1,0 +1,64 @@
+package main
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+var formField = regexp.MustCompile(`<input type="hidden" name="([^"]+)" value="([^"]*)"`)
+
+// From the season page to a paid seat, by pages alone and without a script: on Tuesday
+// October 20 at eight in the evening B5 has two seats left, at the price that has risen
+// that morning, and its bacon is ready about Sat Nov 21.
+func TestStorySeasonToPaidSeat(t *testing.T) {
+	h := storyAt(t, "", "2026-10-20 20:09")
+	v := h.visitor(t)
+	v.reads("/", "Cure your own bacon", "$105.00", "Sat Nov 21")
+	v.reads("/classes/B5", "2 seats left", "$105.00", "Sat Nov 21")
+	res, page := v.get("/classes/B5/book?seats=2")
+	if res.StatusCode != http.StatusOK {
+		t.Fatalf("the form: %d", res.StatusCode)
+	}
+	form := url.Values{}
+	for _, m := range formField.FindAllStringSubmatch(page, -1) {
+		if m[1] != "" {
+			form.Set(m[1], m[2])
+		}
+	}
+	form.Set("seats", "2")
+	form.Set("name", "Nerys D.")
+	form.Set("email", "nerys at home")
+	form.Set("p1_needs", "not told")
+	form.Set("p2_needs", "not told")
+	res, page = v.post("/classes/B5/book", form)
+	if res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(page, `value="Nerys D."`) || !strings.Contains(page, `value="nerys at home"`) {
+		t.Fatalf("a wrong address: %d, and what was typed must be kept: %s", res.StatusCode, said(page))
+	}
+	form.Set("email", "nerys@post.example.test")
+	res, page = v.post("/classes/B5/book", form)
+	pay := res.Header.Get("Location")
+	if res.StatusCode != http.StatusSeeOther || !strings.HasSuffix(pay, "/pay") {
+		t.Fatalf("booking: %d to %q: %s", res.StatusCode, pay, said(page))
+	}
+	// Pressed twice, it counts once.
+	if res, _ := v.post("/classes/B5/book", form); res.Header.Get("Location") != pay {
+		t.Errorf("pressed twice it leads to %q, not to %q", res.Header.Get("Location"), pay)
+	}
+	v.reads(pay, "$210.00", "20:29")
+	v.reads("/classes/B5", "being held, until 20:29")
+
+	b, err := h.MyBooking(t.Context(), strings.TrimSuffix(strings.TrimPrefix(pay, "/b/"), "/pay"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	paid := h.signedIn(t, "tobias").ask(http.MethodPost, fmt.Sprintf("/api/v1/bookings/%d/payments", b.Number), `{"amount":"$210.00","method":"card"}`, http.StatusOK)
+	if dig(paid, "state") != "firm" || dig(paid, "paid") != "$210.00" || dig(paid, "ready_about") != "2026-11-21" {
+		t.Errorf("paid: %v", paid)
+	}
+	v.reads(strings.TrimSuffix(pay, "/pay"), "$210.00", "Sat Nov 7")
+	v.reads("/classes/B5", "waiting list")
+}
