@@ -274,7 +274,7 @@ func readAge(f *Form, name string) int {
 
 // NeedsField is the question about food, asked of one person.
 type NeedsField struct {
-	Form      *Form
+	Form      Form
 	At        string // prefix of the fields' names
 	Choices   []Choice
 	Allergens []NeedRow
@@ -289,7 +289,7 @@ type NeedRow struct {
 // needsField builds the question. told keeps an answer given before out of sight: the
 // page's link may have passed through other hands.
 func needsField(f *Form, at string, told bool) NeedsField {
-	n := NeedsField{Form: f, At: at, Choices: []Choice{
+	n := NeedsField{Form: *f, At: at, Choices: []Choice{
 		{Value: string(shop.NotTold), Label: "I say later", Hint: "We ask again. Until then our sheets say ASK."},
 		{Value: string(shop.NoNeeds), Label: "Nothing: eats everything"},
 		{Value: string(shop.HasNeeds), Label: "There is something"},
