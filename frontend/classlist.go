@@ -30,7 +30,8 @@ type ClassList struct {
 // ClassLine is one class with what can be done from here.
 type ClassLine struct {
 	store.ClassCard
-	Book bool
+	Book    bool
+	Printed bool // its sheets are worth printing
 }
 
 // recentDays is how far back the list reaches: bacon of a class is fetched about two
@@ -49,7 +50,7 @@ func (s *Site) classList(c echo.Context) error {
 	}
 	var now, ahead, past []ClassLine
 	for _, card := range cards {
-		l := ClassLine{card, bookable(card, s.Store.Now())}
+		l := ClassLine{card, bookable(card, s.Store.Now()), card.State != shop.Sketched && card.State != shop.ClassOff}
 		switch {
 		case card.Day < today:
 			past = append(past, l)

@@ -93,7 +93,7 @@ func (w *workshop) lacks(path string, texts ...string) {
 func TestCounterBooksAndTakesMoney(t *testing.T) {
 	w := counter(t)
 	w.Go("2026-10-20 12:00")
-	w.says("/staff/classes", "B5", "Sat Nov 7, 13:00", "0 of 10, 10 left", "/staff/classes/B5/kitlist", "/staff/classes/B5/sheet")
+	w.says("/staff/classes", "B5", "Sat Nov 7, 13:00", "0 of 10 seats, 10 left", "/staff/classes/B5/kitlist", "/staff/classes/B5/sheet")
 	w.says("/staff/classes/B5/book", "$105.00 a seat", "Sat Nov 21")
 	w.stopped(422, "/staff/classes/B5/book", []string{"Who pays?", "555 0142", "Eskil, 8", "10 and over"},
 		"name", " ", "phone", "555 0142", "seats", "2", "names", "Eskil, 8", "do", "book", "once", "a")
@@ -217,6 +217,11 @@ func TestCounterMovesWithTheMoneyShown(t *testing.T) {
 	path := fmt.Sprintf("/staff/bookings/%d", b.Number)
 	w.says(path+"/move", "B5", "D3", "the price paid stays")
 	w.says(path+"/move?to=D3", "$70.00 to pay", "$165.00")
+	clinic := w.bought("D3", "Aurel C.", 1) // $165.00 − $95.00 = $70.00 the other way
+	w.says(fmt.Sprintf("/staff/bookings/%d/move?to=B5", clinic.Number), "$70.00 back as credit")
+	if c := w.booking(clinic.Number); c.Class.Code != "D3" || c.Paid != 165_00 {
+		t.Errorf("looking at a move made it: in %s, %s paid", c.Class.Code, c.Paid)
+	}
 	w.Go("2026-10-08 10:00")
 	w.says(path+"/move?to=B5", "Nothing to pay, nothing back", "Sat Nov 21")
 	form := []string{"to", "B5", "shown", w.hidden(path+"/move?to=B5", "shown"), "once", "m"}
@@ -342,6 +347,7 @@ func TestFind(t *testing.T) {
 	w.says("/staff/find?q=sol", "K14 Solveig A.", "B3-01", "/staff/slabs/B3-02", "/staff/bookings/14")
 	w.says("/staff/find?q=K14", "Solveig A.")
 	w.says("/staff/find?q=B3-", "B3-02")
+	w.says("/staff/find?q=eskil", "K14 Solveig A.", "With Eskil")
 	w.says("/staff/find?q=nobody", "Nothing answers to")
 	if code, body := w.get("/staff/find?q=x"); code != 422 || !strings.Contains(body, "at least two") || !strings.Contains(body, `value="x"`) {
 		t.Errorf("one letter: %d", code)

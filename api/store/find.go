@@ -20,6 +20,7 @@ type Found struct {
 	StartsAt  unit.Instant
 	Owes      unit.Money
 	Tags      []string
+	Also      []string // others of the party, or who fetches, whose names answer
 }
 
 // mostFound bounds one answer; more means: type more of the name.
@@ -65,6 +66,13 @@ func (s *Store) Find(ctx context.Context, q string) ([]Found, error) {
 		f := Found{BookingID: b.ID, Number: b.Number, Ref: b.Ref(), Name: b.PayerName, State: b.State, Class: c.Code, StartsAt: c.StartsAt, Owes: b.Owes()}
 		if err := db.Raw("SELECT slabs.tag FROM slabs JOIN seats ON seats.id = slabs.seat_id WHERE seats.booking_id = ? ORDER BY slabs.tag", b.ID).Scan(&f.Tags).Error; err != nil {
 			return nil, err
+		}
+		err = db.Raw(`SELECT name FROM guests WHERE booking_id = ? AND lower(name) LIKE ? ESCAPE '\' AND name <> ? ORDER BY id`, b.ID, like, b.PayerName).Scan(&f.Also).Error
+		if err != nil {
+			return nil, err
+		}
+		if strings.Contains(strings.ToLower(b.Collector), strings.ToLower(q)) {
+			f.Also = append(f.Also, b.Collector)
 		}
 		out = append(out, f)
 	}

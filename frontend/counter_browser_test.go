@@ -1,0 +1,82 @@
+package frontend
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"flitchbook/api/shop"
+	"flitchbook/api/store/storetest"
+	"flitchbook/frontend/browsertest"
+)
+
+// The counter on its tablet and on a phone: nothing too wide, nothing too small to press,
+// nothing a screen reader stumbles over (WCAG 2.2 AA).
+func TestCounterInABrowser(t *testing.T) {
+	w := counter(t)
+	w.class("B9", "bacon", "2026-12-12 13:00")
+	w.Go("2026-10-20 12:00")
+	w.done("/staff/classes/B5/book", "name", "Nerys P.", "phone", "555 0142", "seats", "2", "names", "Eskil, 12", "note", "stairs are hard", "do", "book", "once", "a")
+	party := w.bought("D3", "Cordelia V.", 6)
+	w.bought("B5", "Perpetua Llewellyn-Anstruther", 8)
+	w.done("/staff/classes/B5/book", "name", "Gwilym T.", "seats", "1", "do", "wait", "once", "d")
+	path := fmt.Sprintf("/staff/bookings/%d", party.Number)
+	person := func(i int) string { return fmt.Sprintf("%s/people/%d", path, party.People[i].GuestID) }
+	w.done(person(1)+"/needs", "state", "list", "need", "sesame", "severe", "sesame")
+	w.done(person(2)+"/needs", "state", "none")
+	w.done(person(3)+"/name", "name", "Linus", "age", "17")
+	w.done("/staff/vouchers", "kind", "bacon/10500", "name", "Ulla B.", "receiver", "Dad", "method", "cash", "once", "v")
+	w.done("/staff/vouchers", "kind", "money", "amount", "50", "name", "Ulla B.", "method", "cash", "once", "w")
+	b := browsertest.Start(t, w.e)
+	look := func(name, path string) {
+		t.Helper()
+		for size, s := range screens(browsertest.Tablet, browsertest.Phone) {
+			t.Run(name+" "+size, func(t *testing.T) {
+				tab := b.Tab(t, s)
+				tab.Open(path)
+				tab.Shot(name + "-" + size)
+				tab.Fits()
+				tab.Axe()
+				tab.Target("main", 48)
+			})
+		}
+	}
+	look("classes", "/staff/classes")
+	look("book", "/staff/classes/B5/book")
+	look("held", "/staff/bookings/1")
+	look("booking", path)
+	look("letgo", fmt.Sprintf("%s/letgo?show=1&seat=%d", path, party.People[4].SeatID))
+	look("move", path+"/move?to=B9")
+	look("person", person(1))
+	look("find", "/staff/find?q=er")
+	look("vouchers", "/staff/vouchers")
+	look("voucher", "/staff/vouchers/1")
+	w.by = storetest.Odile
+	look("calloff", "/staff/classes/B5/calloff")
+	w.by = storetest.Nadia
+	w.Go("2026-10-29 18:05")
+	w.done(fmt.Sprintf("/staff/classes/D3/seats/%d/came", party.People[0].SeatID))
+	look("door", "/staff/classes/D3")
+
+	// A finger at the door needs 20 mm the one way and finds the button by its edge the
+	// other: 104 px of width at the 132 px an inch of a tablet.
+	tab := b.Tab(t, browsertest.Tablet)
+	tab.Open("/staff/classes/D3")
+	tab.Target(".people .links", 74)
+
+	// Four presses from the list of classes to a seat that is paid for: the class, its
+	// buyer's name, hold, cash.
+	tab.Open("/staff/classes")
+	click, shown := func(css string) { t.Helper(); tab.Do(chromedp.Click(chromedp.CSS(css))) }, func(css string) { t.Helper(); tab.Do(chromedp.WaitVisible(chromedp.CSS(css))) }
+	click(`a[href="/staff/classes/B9/book"]`)
+	shown(`input[name="name"]`)
+	tab.Do(chromedp.SendKeys(chromedp.CSS(`input[name="name"]`), "Bo"))
+	click(`button[value="book"]`)
+	shown(`button[value="cash"]`)
+	click(`button[value="cash"]`)
+	shown("main .badge.ok")
+	if last := w.list("B9"); len(last) != 1 || last[0].State != shop.Firm || last[0].Owes != 0 {
+		t.Errorf("after four presses: %+v", last)
+	}
+}
