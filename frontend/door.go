@@ -128,7 +128,7 @@ func doorParties(list *store.DoorList, sheet *store.ClassSheet) []DoorParty {
 			g := DoorGuest{PersonView: m, Needs: needs[m.SeatID], Ask: !m.Told, Minor: m.Age > 0 && m.Age < 18, Waits: m.State == shop.Firm}
 			g.Sign = g.Minor && m.Kind == shop.GuestSeat && list.Class.MinAge > 0 && !m.GuardianSigned
 			if g.Nameless = m.Name == ""; g.Nameless {
-				g.Name = fmt.Sprintf("guest %d of %s", i+1, b.PayerName)
+				g.Name = fmt.Sprintf("guest %d", i+1)
 			}
 			party.Guests = append(party.Guests, g)
 		}
