@@ -30,9 +30,9 @@ type BookPage struct {
 	Quote   store.PartyQuote
 	Picks   []Choice
 	Change  []string
-	Wait    bool // the page of the waiting list
-	Offer   bool // the class has filled up meanwhile: offer the waiting list with the same answers
-	Hold    int  // minutes seats are held
+	Wait    bool   // the page of the waiting list
+	Offer   bool   // the class has filled up meanwhile: offer the waiting list with the same answers
+	Hold    string // how long seats are held
 	Deposit int
 	Share   string
 }
@@ -140,7 +140,10 @@ func (s *Site) showBook(c echo.Context, status int, class *store.ClassPage, f Fo
 		title = "Join the waiting list"
 	}
 	page := BookPage{Layout: s.Layout(c, title), Class: *class, Room: s.room(class.ClassCard), Form: f, Wait: wait, Change: changeWords(s.Store.Rules),
-		Hold: class.HoldMinutes, Deposit: s.Store.Rules.PartyDeposit, Share: s.Store.Rules.DepositShare.String(), Picks: pickChoices(class.Jars)}
+		Hold: plural(class.HoldMinutes, "minute", "minutes"), Deposit: s.Store.Rules.PartyDeposit, Share: s.Store.Rules.DepositShare.String(), Picks: pickChoices(class.Jars)}
+	if s.Demo == nil {
+		page.Hold = plural(s.Store.Rules.HoldCounter, "hour", "hours")
+	}
 	page.Form.Order = []string{"seats", "watch", "second", "people", "name", "email", "phone"}
 	for i := range p.people() {
 		n := i + 1
@@ -215,6 +218,7 @@ func (s *Site) book(c echo.Context, wait bool) error {
 	}
 	once := store.Once{Key: f.Values.Get("once"), Fingerprint: fingerprint(f.Values, class.Code)}
 	by, to := shop.Customer("online"), "/pay"
+	n.PayLater = s.Demo == nil // without a till on these pages there is time to come by
 	do := s.Store.Book
 	if wait {
 		do, to = s.Store.JoinWaiting, ""

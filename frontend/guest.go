@@ -78,8 +78,8 @@ func (s *Site) showGuest(c echo.Context, status int, g *store.GuestPage, f Form)
 	return s.Render(c, status, "guest", p)
 }
 
-// saveGuest takes the answers one by one; what one of them is refused for does not undo
-// the others, and nothing typed is lost.
+// saveGuest takes all the answers or, when one of them is refused, none; what was typed
+// stays on the page.
 func (s *Site) saveGuest(c echo.Context) error {
 	g, err := s.guestBySecret(c)
 	if err != nil {
@@ -89,35 +89,9 @@ func (s *Site) saveGuest(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	ctx, by := c.Request().Context(), shop.Customer("guest by link")
-	status := 0
-	try := func(err error) error {
-		if err == nil {
-			return nil
-		}
-		if !refused(&f, err) {
-			return err
-		}
-		status = max(status, api.Status(err))
-		return nil
-	}
-	needs, age := readNeeds(&f, ""), readAge(&f, "age")
+	in := shop.GuestAnswers{Name: f.Values.Get("name"), Age: readAge(&f, "age"), Wine: f.Values.Get("wine") == "yes", Answers: readNeeds(&f, ""), Picks: map[int]string{}}
 	if !f.OK() {
 		return s.showGuest(c, http.StatusUnprocessableEntity, g, f)
-	}
-	if err := needs.Check(); err != nil {
-		refused(&f, err)
-		return s.showGuest(c, http.StatusUnprocessableEntity, g, f)
-	}
-	if name, wine := f.Values.Get("name"), f.Values.Get("wine") == "yes"; name != g.Name || age != g.Age || wine != g.Wine {
-		if err := try(s.Store.RenameGuest(ctx, by, g.ID, name, g.Email, age, wine)); err != nil {
-			return err
-		}
-	}
-	if needs.State != "" {
-		if err := try(s.Store.SaveNeeds(ctx, by, g.ID, needs)); err != nil {
-			return err
-		}
 	}
 	for _, p := range g.Picks {
 		code := p.Code
@@ -126,16 +100,17 @@ func (s *Site) saveGuest(c echo.Context) error {
 		}
 		field := fmt.Sprintf("pick%d", p.Slot)
 		if chosen := f.Values.Get(field); chosen != code && f.Values.Has(field) {
-			if err := try(s.Store.SavePick(ctx, by, g.ID, p.Slot, chosen)); err != nil {
-				return err
-			}
+			in.Picks[p.Slot] = chosen
 		}
 	}
-	if !f.OK() {
+	if err := s.Store.SaveGuest(c.Request().Context(), shop.Customer("guest by link"), g.ID, in); err != nil {
+		if !refused(&f, err) {
+			return err
+		}
 		if now, err := s.guestBySecret(c); err == nil {
 			g = now
 		}
-		return s.showGuest(c, status, g, f)
+		return s.showGuest(c, api.Status(err), g, f)
 	}
 	s.say(c, "Thank you, it is noted. You can change it until the class starts.")
 	return c.Redirect(http.StatusSeeOther, "/g/"+c.Param("secret"))

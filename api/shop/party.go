@@ -13,6 +13,7 @@ type NewBooking struct {
 	Number        int    // of a booking kept on paper until now; 0: the next free one
 	Class         string // code
 	Counter       bool   // by staff for somebody: held for days, e-mail optional
+	PayLater      bool   // booked on a page of a shop without an online till: held for days too
 	PayerName     string
 	PayerEmail    string
 	PayerPhone    string
@@ -48,6 +49,15 @@ type NewNeed struct {
 	Allergen string
 	Severe   bool
 	Words    string
+}
+
+// GuestAnswers is everything one person says on their own page, saved as one.
+type GuestAnswers struct {
+	Name    string
+	Age     int // 0: grown up
+	Wine    bool
+	Answers Answers        // State "" leaves what was answered before
+	Picks   map[int]string // by slab of the seat; slabs not named stay as they are
 }
 
 // OnTheDayPick is what a pick says when the guest will choose at the table.

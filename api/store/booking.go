@@ -35,7 +35,8 @@ func (s *Store) Book(ctx context.Context, by shop.Actor, n shop.NewBooking, once
 		}
 		id = b.ID
 		until := t.now.Add(time.Duration(s.Rules.HoldOnline) * time.Minute)
-		if b.Source == "counter" {
+		later := b.Source == "counter" || n.PayLater
+		if later {
 			until = t.now.Add(time.Duration(s.Rules.HoldCounter) * time.Hour)
 		}
 		if err := t.holdSeats(b, c, until); err != nil {
@@ -44,7 +45,7 @@ func (s *Store) Book(ctx context.Context, by shop.Actor, n shop.NewBooking, once
 		if err := t.note(by, "booking", int64(b.ID), "booked", "", string(shop.Held), fmt.Sprintf("%s, until %s", c.Code, until.Show(s.Loc))); err != nil {
 			return err
 		}
-		if b.Source == "counter" {
+		if later {
 			f, err := t.facts(b, c)
 			if err != nil {
 				return err
@@ -205,6 +206,12 @@ func (t tx) newPerson(b *shop.Booking, position int, p shop.NewPerson, state sho
 			g.Name = b.PayerName
 		}
 		g.Email = b.PayerEmail
+	}
+	if g.NeedsState == shop.NotTold {
+		var err error
+		if p.Needs, err = t.remembered(&g); err != nil {
+			return err
+		}
 	}
 	g.LinkNo, g.TokenHash = t.s.newLink("guest")
 	if err := t.Create(&g).Error; err != nil {

@@ -283,6 +283,22 @@ func TestHoldEnds(t *testing.T) {
 	})
 }
 
+// A shop without an online till takes the money by transfer or at the counter: whoever
+// books on its pages has days for it, and reads so in a mail.
+func TestPayLater(t *testing.T) {
+	h := storetest.SQLite(t)
+	h.Go("2026-10-01 12:00")
+	class(t, h, "B3", "bacon", "2026-10-24 13:00")
+	n := party("B3", "Linus F.", 1)
+	n.PayLater = true
+	if b := book(t, h, n); b.HoldUntil != h.At("2026-10-04 12:00") || b.Source != "online" {
+		t.Errorf("held until %s, %s", b.HoldUntil.Show(h.Loc), b.Source)
+	}
+	if got := words(send(t, h)); got != "held linus@post.example.test" {
+		t.Errorf("went out: %s", got)
+	}
+}
+
 // TestWaitingList is scenario S-03: a seat comes free, a pair waits first, then a single.
 func TestWaitingList(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, h *storetest.House) {

@@ -9,6 +9,7 @@ var dueTasks = []dueTask{
 	orderBysPassed,
 	{"going ahead", nextDecision, decideGoing},
 	{"food needs", nextNeedsAsk, askNeeds},
+	{"food answers to erase", nextErase, eraseNeeds},
 	{"spice choices", nextPickEnd, endPicks},
 	{"vouchers", nextVoucher, sendVouchers},
 	{"credits", nextCreditEnd, runOutCredits},

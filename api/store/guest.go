@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"flitchbook/api/shop"
@@ -128,23 +129,59 @@ func (s *Store) SaveNeeds(ctx context.Context, by shop.Actor, id shop.GuestID, a
 		if err != nil {
 			return err
 		}
-		if err := t.Exec("DELETE FROM needs WHERE guest_id = ?", id).Error; err != nil {
+		return t.saveNeeds(by, g, c, a)
+	})
+}
+
+func (t tx) saveNeeds(by shop.Actor, g *shop.Guest, c *shop.Class, a shop.Answers) error {
+	if err := t.Exec("DELETE FROM needs WHERE guest_id = ?", g.ID).Error; err != nil {
+		return err
+	}
+	for _, n := range a.Needs {
+		if err := t.Create(&shop.Need{GuestID: g.ID, Allergen: n.Allergen, Severe: n.Severe, Words: trim(n.Words)}).Error; err != nil {
 			return err
 		}
-		for _, n := range a.Needs {
-			if err := t.Create(&shop.Need{GuestID: id, Allergen: n.Allergen, Severe: n.Severe, Words: trim(n.Words)}).Error; err != nil {
+	}
+	res := t.Model(&shop.Guest{}).Where("id = ?", g.ID).Updates(map[string]any{"needs_state": a.State, "remember": a.Remember})
+	if err := changed(res, shop.Missing("The guest")); err != nil {
+		return err
+	}
+	// The trail says that it was answered, not what: that is nobody's business but the class's.
+	if err := t.note(by, "guest", int64(g.ID), "answered about food", string(g.NeedsState), string(a.State), ""); err != nil {
+		return err
+	}
+	return t.keepJarsAway(c)
+}
+
+// SaveGuest records all a person says on their own page, or nothing of it.
+func (s *Store) SaveGuest(ctx context.Context, by shop.Actor, id shop.GuestID, in shop.GuestAnswers) error {
+	in.Name = trim(in.Name)
+	if err := in.Answers.Check(); err != nil {
+		return err
+	}
+	return s.tx(ctx, func(t tx) error {
+		g, seat, b, c, err := t.openGuest(id)
+		if err != nil {
+			return err
+		}
+		if in.Name != g.Name || in.Age != g.Age || in.Wine != g.Wine {
+			if err := t.rename(by, g, seat, b, c, in.Name, g.Email, in.Age, in.Wine); err != nil {
 				return err
 			}
 		}
-		res := t.Model(&shop.Guest{}).Where("id = ?", id).Updates(map[string]any{"needs_state": a.State, "remember": a.Remember})
-		if err := changed(res, shop.Missing("The guest")); err != nil {
-			return err
+		if in.Answers.State != "" {
+			if err := t.saveNeeds(by, g, c, in.Answers); err != nil {
+				return err
+			}
 		}
-		// The trail says that it was answered, not what: that is nobody's business but the class's.
-		if err := t.note(by, "guest", int64(id), "answered about food", string(g.NeedsState), string(a.State), ""); err != nil {
-			return err
+		for slot := 1; slot <= seat.Slabs; slot++ {
+			if code, ok := in.Picks[slot]; ok {
+				if err := t.savePick(by, seat, c, slot, code); err != nil {
+					return err
+				}
+			}
 		}
-		return t.keepJarsAway(c)
+		return nil
 	})
 }
 
@@ -156,45 +193,50 @@ func (s *Store) SavePick(ctx context.Context, by shop.Actor, guest shop.GuestID,
 		if err != nil {
 			return err
 		}
-		p, err := take[shop.Pick](t.DB, "The slab", "seat_id = ? AND slot = ?", seat.ID, slot)
-		if err != nil {
-			return err
-		}
-		if !by.IsStaff() && t.now >= c.StartsAt {
-			return shop.ErrMoved.Saying("The class has begun; tell the instructor instead.")
-		}
-		var on int64
-		err = t.Model(&shop.Slab{}).Where("seat_id = ? AND slot = ? AND state NOT IN ?", seat.ID, slot, []shop.SlabState{shop.Wanted, shop.Cut, shop.Kitted, shop.Dumped, shop.Replaced}).Count(&on).Error
-		if err != nil {
-			return err
-		}
-		if on > 0 {
-			return shop.ErrMoved.Saying("The spice is on the meat already.")
-		}
-		set := map[string]any{"jar_id": 0, "state": shop.PickOpen}
-		switch code {
-		case "":
-		case shop.OnTheDayPick:
-			set["state"] = shop.OnTheDay
-		default:
-			jars, err := t.jarsOnTable(c.ID)
-			if err != nil {
-				return err
-			}
-			jar, ok := jars[code]
-			if !ok {
-				return field(fmt.Sprintf("pick%d", slot), notOnTable)
-			}
-			set["jar_id"], set["state"] = jar, shop.PickMade
-		}
-		if err := t.Model(&shop.Pick{}).Where("id = ?", p.ID).Updates(set).Error; err != nil {
-			return err
-		}
-		if err := t.untellPick(p.ID); err != nil {
-			return err
-		}
-		return t.note(by, "pick", int64(p.ID), "picked", string(p.State), fmt.Sprint(set["state"]), code)
+		return t.savePick(by, seat, c, slot, code)
 	})
+}
+
+func (t tx) savePick(by shop.Actor, seat *shop.Seat, c *shop.Class, slot int, code string) error {
+	p, err := take[shop.Pick](t.DB, "The slab", "seat_id = ? AND slot = ?", seat.ID, slot)
+	if err != nil {
+		return err
+	}
+	if !by.IsStaff() && t.now >= c.StartsAt {
+		return shop.ErrMoved.Saying("The class has begun; tell the instructor instead.")
+	}
+	var on int64
+	err = t.Model(&shop.Slab{}).Where("seat_id = ? AND slot = ? AND state NOT IN ?", seat.ID, slot,
+		[]shop.SlabState{shop.Wanted, shop.Cut, shop.Kitted, shop.Dumped, shop.Replaced}).Count(&on).Error
+	if err != nil {
+		return err
+	}
+	if on > 0 {
+		return shop.ErrMoved.Saying("The spice is on the meat already.")
+	}
+	set := map[string]any{"jar_id": 0, "state": shop.PickOpen}
+	switch code {
+	case "":
+	case shop.OnTheDayPick:
+		set["state"] = shop.OnTheDay
+	default:
+		jars, err := t.jarsOnTable(c.ID)
+		if err != nil {
+			return err
+		}
+		jar, ok := jars[code]
+		if !ok {
+			return field(fmt.Sprintf("pick%d", slot), notOnTable)
+		}
+		set["jar_id"], set["state"] = jar, shop.PickMade
+	}
+	if err := t.Model(&shop.Pick{}).Where("id = ?", p.ID).Updates(set).Error; err != nil {
+		return err
+	}
+	if err := t.untellPick(p.ID); err != nil {
+		return err
+	}
+	return t.note(by, "pick", int64(p.ID), "picked", string(p.State), fmt.Sprint(set["state"]), code)
 }
 
 // untellPick calls back "please choose again" once somebody has.
@@ -212,51 +254,65 @@ func (s *Store) RenameGuest(ctx context.Context, by shop.Actor, id shop.GuestID,
 		if err != nil {
 			return err
 		}
-		if t.now >= c.StartsAt && !by.IsStaff() {
-			return shop.ErrMoved.Saying("The class has begun; names can be changed at the counter.")
-		}
-		k, err := t.kindOf(c)
-		if err != nil {
-			return err
-		}
-		if err := t.checkRename(b, seat, k, name, email, age); err != nil {
-			return err
-		}
-		set := map[string]any{"name": name, "email": email, "age": age, "wine": wine}
-		if email != g.Email && email != b.PayerEmail {
-			g.LinkNo, g.TokenHash = s.newLink("guest")
-			set["link_no"], set["token_hash"], set["payer"] = g.LinkNo, g.TokenHash, false
-			if name != g.Name { // somebody else: their food answers are their own
-				set["needs_state"], set["remember"], set["guardian_signed"] = shop.NotTold, false, false
-				if err := t.Exec("DELETE FROM needs WHERE guest_id = ?", id).Error; err != nil {
-					return err
-				}
+		if anotherPerson(g.Name, name) { // their food answers are their own
+			if err := t.Exec("DELETE FROM needs WHERE guest_id = ?", g.ID).Error; err != nil {
+				return err
 			}
-			if err := t.untell("guest", int64(id)); err != nil {
+			err := t.Model(&shop.Guest{}).Where("id = ?", g.ID).Updates(map[string]any{"needs_state": shop.NotTold, "remember": false, "guardian_signed": false}).Error
+			if err != nil {
 				return err
 			}
 		}
-		res := t.Model(&shop.Guest{}).Where("id = ?", id).Updates(set)
-		if err := changed(res, shop.Missing("The guest")); err != nil {
-			return err
-		}
-		if err := t.note(by, "guest", int64(id), "renamed", "", "", ""); err != nil {
-			return err
-		}
-		if err := t.updateBooking(b, map[string]any{}); err != nil {
-			return err
-		}
-		if b.State != shop.Firm {
-			return nil
-		}
-		if err := t.tellGuests(b, c); err != nil {
-			return err
-		}
-		if err := t.keepJarsAway(c); err != nil {
-			return err
-		}
-		return t.remind(b, c)
+		return t.rename(by, g, seat, b, c, name, email, age, wine)
 	})
+}
+
+// anotherPerson says whether a new name is somebody else rather than the same name
+// written longer or shorter. In doubt it is: being asked twice hurts nobody.
+func anotherPerson(old, name string) bool {
+	old, name = strings.ToLower(old), strings.ToLower(name)
+	return old != "" && !strings.HasPrefix(old, name) && !strings.HasPrefix(name, strings.TrimSuffix(old, "."))
+}
+
+func (t tx) rename(by shop.Actor, g *shop.Guest, seat *shop.Seat, b *shop.Booking, c *shop.Class, name, email string, age int, wine bool) error {
+	if t.now >= c.StartsAt && !by.IsStaff() {
+		return shop.ErrMoved.Saying("The class has begun; names can be changed at the counter.")
+	}
+	k, err := t.kindOf(c)
+	if err != nil {
+		return err
+	}
+	if err := t.checkRename(b, seat, k, name, email, age); err != nil {
+		return err
+	}
+	set := map[string]any{"name": name, "email": email, "age": age, "wine": wine}
+	if email != g.Email && email != b.PayerEmail {
+		g.LinkNo, g.TokenHash = t.s.newLink("guest")
+		set["link_no"], set["token_hash"], set["payer"] = g.LinkNo, g.TokenHash, false
+		if err := t.untell("guest", int64(g.ID)); err != nil {
+			return err
+		}
+	}
+	res := t.Model(&shop.Guest{}).Where("id = ?", g.ID).Updates(set)
+	if err := changed(res, shop.Missing("The guest")); err != nil {
+		return err
+	}
+	if err := t.note(by, "guest", int64(g.ID), "renamed", "", "", ""); err != nil {
+		return err
+	}
+	if err := t.updateBooking(b, map[string]any{}); err != nil {
+		return err
+	}
+	if b.State != shop.Firm {
+		return nil
+	}
+	if err := t.tellGuests(b, c); err != nil {
+		return err
+	}
+	if err := t.keepJarsAway(c); err != nil {
+		return err
+	}
+	return t.remind(b, c)
 }
 
 // checkRename holds the party as it would be against the rules of the class.

@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -281,4 +282,109 @@ func TestRefusals(t *testing.T) {
 		t.Errorf("refused bookings took %d seats", p.Taken)
 	}
 	sound(t, h)
+}
+
+// TestAnswersKeptAndErased is R14 and outcome W9: erased 90 days after the class or the
+// last slab fetched, unless the person ticked "remember"; then known the next time.
+func TestAnswersKeptAndErased(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		class(t, h, "D3", "pig", "2026-10-29 18:00")
+		class(t, h, "D9", "pig", "2027-03-04 18:00")
+		n := party("D3", "Petra M.", 3)
+		n.People[0].Needs = needs("sesame!")
+		n.People[0].Needs.Remember = true
+		n.People[1].Name, n.People[1].Needs = "Bo", needs("milk")
+		b := bought(t, h, n)
+		told := func() string {
+			v := again(t, h, b)
+			return fmt.Sprint(v.People[0].Told, v.People[1].Told)
+		}
+		h.Go("2027-01-27 09:59") // 90 days after Oct 29, a minute before ten
+		due(t, h)
+		if told() != "true true" {
+			t.Fatalf("before the day: %s", told())
+		}
+		if at, err := h.NextDue(h.Ctx); err != nil || at > h.At("2027-01-27 10:00") {
+			t.Errorf("NextDue = %s, %v", at.Show(h.Loc), err)
+		}
+		h.Go("2027-01-27 10:00")
+		due(t, h)
+		if told() != "true false" {
+			t.Fatalf("on the day: %s; Petra let us remember, Bo did not", told())
+		}
+		if g, err := h.GuestByID(h.Ctx, b.People[1].GuestID); err != nil || len(g.Needs) != 0 {
+			t.Errorf("Bo's answers are still there: %+v, %v", g, err)
+		}
+		v := bought(t, h, party("D9", "Petra M.", 2))
+		g, err := h.GuestByID(h.Ctx, v.People[0].GuestID)
+		if err != nil || len(g.Needs) != 1 || g.Needs[0].Allergen != "sesame" || !g.Needs[0].Severe || v.People[1].Told {
+			t.Errorf("the next time: %+v, %v", g, err)
+		}
+		if other := bought(t, h, func() shop.NewBooking {
+			n := party("D9", "Petra M.", 1)
+			n.People[0].Name = "Ludo"
+			return n
+		}()); other.People[0].Told {
+			t.Error("somebody else at her address got her answers")
+		}
+	})
+}
+
+// A new name is a new person: whoever takes a place has told nothing yet. The same name
+// written longer is the same person.
+func TestRenamedIsNotTold(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		class(t, h, "B3", "bacon", "2026-10-24 13:00")
+		n := party("B3", "Brigid O.", 2)
+		n.People[1].Name, n.People[1].Needs = "Ben", needs("sesame!")
+		b := bought(t, h, n)
+		away := func() (n int) {
+			p, err := h.ClassPage(h.Ctx, "B3")
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, j := range p.Jars {
+				if j.Away {
+					n++
+				}
+			}
+			return n
+		}
+		rename := func(name string) *store.BookingView {
+			if err := h.RenameGuest(h.Ctx, shop.Customer("b"), b.People[1].GuestID, name, "", 0, false); err != nil {
+				t.Fatal(err)
+			}
+			return again(t, h, b)
+		}
+		if v := rename("Ben Quill"); !v.People[1].Told || away() != 1 {
+			t.Errorf("a longer name: told %v, %d jars away", v.People[1].Told, away())
+		}
+		if v := rename("Zuzana"); v.People[1].Told || away() != 0 {
+			t.Errorf("somebody else: told %v, %d jars away", v.People[1].Told, away())
+		}
+	})
+}
+
+// TestSaveGuestIsOne: one refused answer and none of them is kept.
+func TestSaveGuestIsOne(t *testing.T) {
+	h := storetest.SQLite(t)
+	class(t, h, "B3", "bacon", "2026-10-24 13:00")
+	b := bought(t, h, party("B3", "Brigid O.", 2))
+	id := b.People[1].GuestID
+	err := h.SaveGuest(h.Ctx, shop.Customer("g"), id, shop.GuestAnswers{Name: "Clare", Answers: needs("sesame!"), Picks: map[int]string{1: "SC"}})
+	if e, ok := shop.AsError(err); !ok || e.Fields["pick1"] == "" {
+		t.Fatalf("sesame severe and the sesame jar: %v", err)
+	}
+	if v := again(t, h, b); v.People[1].Name != "" || v.People[1].Told {
+		t.Errorf("half of it was kept: %+v", v.People[1])
+	}
+	if err := h.SaveGuest(h.Ctx, shop.Customer("g"), id, shop.GuestAnswers{Name: "Clare", Answers: needs("sesame!"), Picks: map[int]string{1: "PB"}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := h.SaveGuest(h.Ctx, shop.Customer("g"), id, shop.GuestAnswers{Name: "Clare O."}); err != nil {
+		t.Fatal(err)
+	}
+	if v := again(t, h, b); v.People[1].Name != "Clare O." || !v.People[1].Told || v.People[1].Picks[0].Code != "PB" {
+		t.Errorf("then: %+v", v.People[1])
+	}
 }

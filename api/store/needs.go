@@ -3,6 +3,9 @@ package store
 import (
 	"context"
 	"fmt"
+	"time"
+
+	"gorm.io/gorm"
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/unit"
@@ -100,4 +103,99 @@ func (t tx) askParty(b *shop.Booking, c *shop.Class) error {
 	}
 	f.Lines = names
 	return t.tell(t.toPayer(b, shop.NoticeNeedsMissing, fmt.Sprintf("needs-missing/%s/%d", c.Code, b.Number)), f)
+}
+
+// erasable is a booking whose people have answered about food, with what decides when the
+// answers go: the day of its class, the last thing done to its slabs, slabs still on
+// their way.
+type erasable struct {
+	ID   shop.BookingID
+	Day  unit.Day
+	Last unit.Instant
+	Open int
+}
+
+// when is the moment the answers are erased, or 0 while a slab is not fetched yet (R14).
+func (e erasable) when(s *Store) unit.Instant {
+	if e.Open > 0 {
+		return 0
+	}
+	return max((e.Day+unit.Day(s.Rules.EraseDays)).At(s.Rules.MorningHour, 0, s.Loc), e.Last.Add(time.Duration(s.Rules.EraseDays)*24*hour))
+}
+
+func erasables(db *gorm.DB) ([]erasable, error) {
+	var out []erasable
+	slabs := "FROM slabs JOIN seats ON seats.id = slabs.seat_id WHERE seats.booking_id = b.id"
+	err := db.Raw(`SELECT b.id, c.day, COALESCE((SELECT max(steps.done_at) FROM steps WHERE steps.slab_id IN (SELECT slabs.id `+slabs+`)), 0) AS last,
+		(SELECT count(*) `+slabs+` AND slabs.state NOT IN ?) AS open
+		FROM bookings b JOIN classes c ON c.id = b.class_id
+		WHERE EXISTS (SELECT 1 FROM guests g WHERE g.booking_id = b.id AND g.needs_state <> ? AND g.remember = ?) ORDER BY b.id`,
+		[]shop.SlabState{shop.Collected, shop.GivenUp, shop.Dumped, shop.Replaced}, shop.NotTold, false).Scan(&out).Error
+	return out, err
+}
+
+func nextErase(ctx context.Context, s *Store) (unit.Instant, error) {
+	rows, err := erasables(s.read(ctx))
+	var first unit.Instant
+	for _, e := range rows {
+		if at := e.when(s); at != 0 && (first == 0 || at < first) {
+			first = at
+		}
+	}
+	return first, err
+}
+
+// eraseNeeds erases what people answered about food once it has served, unless they
+// ticked "remember" (R14).
+func eraseNeeds(ctx context.Context, s *Store) error {
+	rows, err := erasables(s.read(ctx))
+	if err != nil {
+		return err
+	}
+	for _, e := range rows {
+		if at := e.when(s); at == 0 || at > s.Now() {
+			continue
+		}
+		err := s.tx(ctx, func(t tx) error {
+			guests, err := many[shop.Guest](t.DB, "id", "booking_id = ? AND needs_state <> ? AND remember = ?", e.ID, shop.NotTold, false)
+			if err != nil {
+				return err
+			}
+			for _, g := range guests {
+				if err := t.Exec("DELETE FROM needs WHERE guest_id = ?", g.ID).Error; err != nil {
+					return err
+				}
+				if err := t.Model(&shop.Guest{}).Where("id = ?", g.ID).Update("needs_state", shop.NotTold).Error; err != nil {
+					return err
+				}
+				if err := t.note(shop.Itself(), "guest", int64(g.ID), "food answers erased", "", "", ""); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// remembered gives a person who comes again, by their address, the answers they let the
+// shop keep. It fills in the guest's answer and returns the list.
+func (t tx) remembered(g *shop.Guest) (shop.Answers, error) {
+	if g.Email == "" {
+		return shop.Answers{}, nil
+	}
+	last, err := many[shop.Guest](t.DB.Limit(1), "id DESC", "email = ? AND remember = ? AND needs_state <> ?", g.Email, true, shop.NotTold)
+	if err != nil || len(last) == 0 || anotherPerson(last[0].Name, g.Name) {
+		return shop.Answers{}, err
+	}
+	needs, err := many[shop.Need](t.DB, "id", "guest_id = ?", last[0].ID)
+	a := shop.Answers{State: last[0].NeedsState, Remember: true}
+	for _, n := range needs {
+		a.Needs = append(a.Needs, shop.NewNeed{Allergen: n.Allergen, Severe: n.Severe, Words: n.Words})
+	}
+	g.NeedsState, g.Remember = a.State, true
+	return a, err
 }
