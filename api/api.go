@@ -64,6 +64,7 @@ func (a *Server) operations() {
 	a.meatOperations()
 	a.orderOperations()
 	a.bookingOperations()
+	a.myBookingOperations()
 	a.slabOperations()
 	a.roomOperations()
 	a.dinnerOperations()

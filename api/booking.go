@@ -58,6 +58,19 @@ type personIn struct {
 	Second bool          `json:"second,omitempty" doc:"A second slab on this seat."`
 	Payer  bool          `json:"payer,omitempty" doc:"This person is the payer."`
 	Wine   bool          `json:"wine,omitempty"`
+	Needs  *needsIn      `json:"needs,omitempty" doc:"What this person cannot eat; left out: not told yet."`
+	Picks  []string      `json:"picks,omitempty" maxItems:"2" doc:"Code of a jar for each slab; \"day\": chosen at the table; empty: open."`
+}
+
+// booking is what was asked for, as the shop reads it.
+func (in *bookInput) booking(by shop.Actor) shop.NewBooking {
+	n := shop.NewBooking{Class: in.Class, Counter: by.IsStaff(), PayerName: in.Body.Name, PayerEmail: in.Body.Email,
+		PayerPhone: in.Body.Phone, Collector: in.Body.Collector, Note: in.Body.Note}
+	for _, p := range in.Body.People {
+		n.People = append(n.People, shop.NewPerson{Name: p.Name, Email: p.Email, Age: p.Age, Seat: p.Seat, Second: p.Second, Payer: p.Payer, Wine: p.Wine,
+			Needs: p.Needs.answers(), Picks: p.Picks})
+	}
+	return n
 }
 
 type bookingOutput struct{ Body bookingOut }
@@ -121,11 +134,7 @@ func (a *Server) bookingOperations() {
 		})
 	operation(a, http.MethodPost, "/classes/{code}/bookings", "book", "Hold seats for a party until they are paid for", nil,
 		func(ctx context.Context, by shop.Actor, in *bookInput) (*bookingOutput, error) {
-			n := shop.NewBooking{Class: in.Class, Counter: by.IsStaff(), PayerName: in.Body.Name, PayerEmail: in.Body.Email,
-				PayerPhone: in.Body.Phone, Collector: in.Body.Collector, Note: in.Body.Note}
-			for _, p := range in.Body.People {
-				n.People = append(n.People, shop.NewPerson{Name: p.Name, Email: p.Email, Age: p.Age, Seat: p.Seat, Second: p.Second, Payer: p.Payer, Wine: p.Wine})
-			}
+			n := in.booking(by)
 			if !by.IsStaff() {
 				by = shop.Customer(in.Body.Name)
 			}
@@ -140,12 +149,12 @@ func (a *Server) bookingOperations() {
 			return a.bookingFrom(v, true), nil
 		})
 	operation(a, http.MethodGet, "/my-booking/{secret}", "my-booking", "A booking by the secret of its link", nil,
-		func(ctx context.Context, _ shop.Actor, in *myBookingInput) (*bookingOutput, error) {
+		func(ctx context.Context, _ shop.Actor, in *myBookingInput) (*myBookingOutput, error) {
 			v, err := a.Store.MyBooking(ctx, in.Secret)
 			if err != nil {
 				return nil, err
 			}
-			return a.bookingFrom(v, true), nil
+			return a.myBookingFrom(v), nil
 		})
 	operation(a, http.MethodGet, "/bookings/{number}", "get-booking", "A booking by its number", []shop.Role{shop.Staff},
 		func(ctx context.Context, _ shop.Actor, in *struct {
