@@ -14,11 +14,12 @@ import (
 
 type classesOutput struct {
 	Body struct {
-		Classes []classOut `json:"classes"`
+		Classes []ClassOut `json:"classes"`
 	}
 }
 
-type classOut struct {
+// ClassOut is a class as a list shows it.
+type ClassOut struct {
 	Code       string       `json:"code" example:"B4"`
 	Title      string       `json:"title"`
 	Kind       string       `json:"kind" example:"bacon"`
@@ -32,8 +33,8 @@ type classOut struct {
 	OnSale     bool         `json:"on_sale"`
 }
 
-func classFrom(c store.ClassCard) classOut {
-	return classOut{Code: c.Code, Title: c.Title, Kind: c.Kind, StartsAt: c.StartsAt, EndsAt: c.EndsAt, Seats: c.Seats, Left: c.Left,
+func classFrom(c store.ClassCard) ClassOut {
+	return ClassOut{Code: c.Code, Title: c.Title, Kind: c.Kind, StartsAt: c.StartsAt, EndsAt: c.EndsAt, Seats: c.Seats, Left: c.Left,
 		Held: c.Held, Price: c.Price, ReadyAbout: c.ReadyAbout, OnSale: c.OnSale}
 }
 
@@ -73,9 +74,10 @@ func (in *bookInput) booking(by shop.Actor) shop.NewBooking {
 	return n
 }
 
-type bookingOutput struct{ Body bookingOut }
+type bookingOutput struct{ Body BookingOut }
 
-type bookingOut struct {
+// BookingOut is a booking in short.
+type BookingOut struct {
 	Number     int               `json:"number"`
 	Ref        string            `json:"ref" example:"K28"`
 	Link       string            `json:"link,omitempty" doc:"The payer's own page; whoever has it may change the booking."`
@@ -93,7 +95,7 @@ type bookingOut struct {
 }
 
 func (a *Server) bookingFrom(v *store.BookingView, link bool) *bookingOutput {
-	out := &bookingOutput{bookingOut{Number: v.Number, Ref: v.Ref, State: v.State, Class: v.Class.Code, Places: v.Places, Watching: v.Watching,
+	out := &bookingOutput{BookingOut{Number: v.Number, Ref: v.Ref, State: v.State, Class: v.Class.Code, Places: v.Places, Watching: v.Watching,
 		Total: v.Total, Paid: v.Paid, Owes: v.Owes, DueNow: v.DueNow, HoldUntil: v.HoldUntil, ReadyAbout: v.ReadyAbout}}
 	if link {
 		out.Body.Link = a.Store.Config.BaseURL + "/b/" + v.Secret
@@ -126,7 +128,7 @@ func (a *Server) bookingOperations() {
 				return nil, err
 			}
 			out := &classesOutput{}
-			out.Body.Classes = []classOut{}
+			out.Body.Classes = []ClassOut{}
 			for _, c := range page.Classes {
 				out.Body.Classes = append(out.Body.Classes, classFrom(c))
 			}

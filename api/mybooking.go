@@ -11,7 +11,7 @@ import (
 
 type classOutput struct {
 	Body struct {
-		classOut
+		ClassOut
 		Does     string    `json:"does"`
 		Sees     string    `json:"sees"`
 		Eats     string    `json:"eats"`
@@ -43,7 +43,7 @@ type dateOut struct {
 type myBookingOutput struct{ Body myBookingOut }
 
 type myBookingOut struct {
-	bookingOut
+	BookingOut
 	BalanceDueOn unit.Day      `json:"balance_due_on" doc:"Day by which the rest is due; empty when nothing is for later."`
 	OfferUntil   unit.Instant  `json:"offer_until" doc:"Until when an offer from the waiting list stands."`
 	AnswerUntil  unit.Instant  `json:"answer_until" doc:"The shop called off or moved the class: choose by then."`
@@ -71,7 +71,7 @@ type pickOut struct {
 }
 
 func (a *Server) myBookingFrom(v *store.BookingView) *myBookingOutput {
-	out := &myBookingOutput{myBookingOut{bookingOut: a.bookingFrom(v, true).Body, BalanceDueOn: v.BalanceDueOn, OfferUntil: v.OfferUntil,
+	out := &myBookingOutput{myBookingOut{BookingOut: a.bookingFrom(v, true).Body, BalanceDueOn: v.BalanceDueOn, OfferUntil: v.OfferUntil,
 		AnswerUntil: v.AnswerUntil, Ahead: v.Ahead, Collector: v.Collector, Sliced: v.Sliced, People: []personState{}}}
 	for _, p := range v.People {
 		ps := personState{Seat: int64(p.SeatID), Name: p.Name, Kind: p.Kind, Slabs: p.Slabs, Told: p.Told, Picks: picksFrom(p.Picks)}
@@ -213,7 +213,7 @@ func (a *Server) myBookingOperations() {
 			}
 			out := &classOutput{}
 			b := &out.Body
-			b.classOut, b.Does, b.Sees, b.Eats, b.Takes, b.Wear, b.Access = classFrom(p.ClassCard), p.Does, p.Sees, p.Eats, p.Takes, p.Wear, p.Access
+			b.ClassOut, b.Does, b.Sees, b.Eats, b.Takes, b.Wear, b.Access = classFrom(p.ClassCard), p.Does, p.Sees, p.Eats, p.Takes, p.Wear, p.Access
 			b.MinAge, b.WatchAge, b.Waiting, b.Jars, b.Others = p.MinAge, p.WatchAge, p.Waiting, jarsFrom(p.Jars), []dateOut{}
 			for _, o := range p.Others {
 				b.Others = append(b.Others, dateOut{o.Code, o.StartsAt, o.Left})
