@@ -181,7 +181,7 @@ func pickChoices(jars []store.JarChoice) []Choice {
 		if j.Away {
 			c.Label += " (not on the table that day)"
 		} else if j.Allergens != "" {
-			c.Label += " (holds " + j.Allergens + ")"
+			c.Label += " (holds " + spaced(j.Allergens) + ")"
 		}
 		out = append(out, c)
 	}

@@ -3,6 +3,7 @@ package frontend
 import (
 	"fmt"
 	"net/http"
+	"strings"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -26,8 +27,16 @@ func (s *Site) class(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	for i, j := range p.Jars {
+		p.Jars[i].Contents, p.Jars[i].Allergens = spaced(j.Contents), spaced(j.Allergens)
+	}
 	return s.Render(c, http.StatusOK, "class", ClassPage{Layout: s.Layout(c, p.Title), Class: *p, Room: s.room(p.ClassCard),
 		Change: changeWords(s.Store.Rules), Event: s.event(p)})
+}
+
+// spaced writes a list kept as "pepper,bay" as people do.
+func spaced(list string) string {
+	return strings.ReplaceAll(strings.ReplaceAll(list, ", ", ","), ",", ", ")
 }
 
 // until writes a moment as people say it: the hour alone when it is today.
