@@ -7,6 +7,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"flitchbook/api"
 	"flitchbook/frontend/browsertest"
 )
 
@@ -14,6 +15,7 @@ import (
 // and AA as axe-core checks them).
 func TestCustomersPagesInABrowser(t *testing.T) {
 	o := street(t)
+	o.e.Use(api.Headers(false)) // the policy a browser holds the pages to, JSON-LD included
 	held := o.booked("B7", seats("2", "Nerys O.", "held"))
 	firm := o.booked("B7", seats("2", "Bo L.", "firm"))
 	o.paid(firm)
@@ -38,6 +40,12 @@ func TestCustomersPagesInABrowser(t *testing.T) {
 				tab.Fits()
 				tab.Axe()
 				tab.Target("main form, main .actions", 48)
+				if name == "class" {
+					kind := browsertest.Eval[string](tab, `JSON.parse(document.querySelector('script[type="application/ld+json"]').textContent)["@type"]`)
+					if kind != "Event" {
+						t.Errorf("the page's data is of type %q, want schema.org Event", kind)
+					}
+				}
 				if name != "book-2" {
 					return
 				}
@@ -70,6 +78,7 @@ func TestBookingByKeyboard(t *testing.T) {
 	for name, scripts := range map[string]bool{"with scripts": true, "without scripts": false} {
 		t.Run(name, func(t *testing.T) {
 			o := street(t)
+			o.e.Use(api.Headers(false))
 			b := browsertest.Start(t, o.e)
 			tab := b.Tab(t, browsertest.Phone)
 			if !scripts {
