@@ -72,6 +72,11 @@ func (t tx) mayBeSealed(sl *shop.Slab) error {
 	if row.JarID != sl.JarID && row.Spice > 0 {
 		return shop.Stop("no_spice_weighed", "The spice of %s is not weighed for this slab yet: %s.", sl.Tag, row.Spice.G(0))
 	}
+	if w.TicketID != row.ID {
+		if w, err = t.carryWeighOut(*w, row); err != nil {
+			return err
+		}
+	}
 	if err := t.lotsKnown(sl, w, row); err != nil {
 		return err
 	}

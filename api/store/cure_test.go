@@ -311,3 +311,32 @@ func TestAScanThatComesLate(t *testing.T) {
 	b.no(b.Rinse(b.Ctx, storetest.Tobias, on(late[0]), 0), "should have left its bag by Fri Oct 30")
 	b.ok(b.Rinse(b.Ctx, storetest.Tobias, store.Scan{Tag: late[0], Reason: "forgotten behind the crate"}, 0))
 }
+
+// The guest left after the cure was weighed and before a spice was chosen: the shop's own
+// slab gets none, and what was weighed stands on the ticket it is sealed with.
+func TestWhatWasWeighedFollowsTheTicket(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		b := lay(t, h)
+		b.Go("2026-10-10 14:00")
+		b.class("B1", "2026-10-10 14:00")
+		_, tags := b.party(1, "Imke S.", "B1", laid{"day", "4.60", false})
+		b.cut(tags...)
+		b.weigh(tags...)
+		b.rows(func(db *gorm.DB) error {
+			return db.Exec("UPDATE slabs SET seat_id = 0, revision = revision + 1 WHERE tag = ?", tags[0]).Error
+		})
+		b.seal(tags...)
+		k := b.ticket(tags[0])
+		var w []shop.WeighOut
+		b.rows(func(db *gorm.DB) error { return db.Find(&w, "ticket_id = ?", k.ID).Error })
+		if len(w) != 1 || !w[0].Passed {
+			t.Fatalf("weigh-outs of the ticket that counts: %+v", w)
+		}
+		if n := b.count(&shop.WeighOutLot{}, "weigh_out_id = ?", w[0].ID); n < 3 {
+			t.Errorf("%d lots, want curing salt, salt and sugar", n)
+		}
+		if broken := brokenRules(t, h)["a sealed slab has a weigh-out that passed, with its lots"]; broken != nil {
+			t.Error(broken)
+		}
+	})
+}

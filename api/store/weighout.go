@@ -171,6 +171,28 @@ func (t tx) passedFor(row shop.CureTicket) (*shop.WeighOut, error) {
 	return &w, err
 }
 
+// carryWeighOut ties what was weighed for an earlier ticket of the same cure, and its
+// lots, to the ticket that counts: only the spice has changed, as for a slab whose guest
+// left before choosing one.
+func (t tx) carryWeighOut(w shop.WeighOut, row *shop.CureTicket) (*shop.WeighOut, error) {
+	lots, err := many[shop.WeighOutLot](t.DB, "lot_id", "weigh_out_id = ?", w.ID)
+	if err != nil {
+		return nil, err
+	}
+	w.ID, w.TicketID = 0, row.ID
+	w.Reason = "cure as weighed " + w.At.Show(t.s.Loc)
+	if err := t.Create(&w).Error; err != nil {
+		return nil, err
+	}
+	for _, l := range lots {
+		l.WeighOutID = w.ID
+		if err := t.Create(&l).Error; err != nil {
+			return nil, err
+		}
+	}
+	return &w, nil
+}
+
 // CheckCup says whether a cup may be emptied over a slab: nil only for the slab's own.
 // Otherwise the error holds what each slab would have got (R26).
 func (s *Store) CheckCup(ctx context.Context, slabTag, cupTag string) error {
