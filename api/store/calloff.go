@@ -12,6 +12,10 @@ import (
 
 const hour = time.Hour
 
+// touched are the parties and seats a class that is called off concerns. It may come to
+// that at the door, when some have been noted as come: they have had no class either.
+var touched = []shop.BookingState{shop.Waiting, shop.Offered, shop.Held, shop.Firm, shop.Came, shop.Missed}
+
 // CallOff ends a class by the shop's decision. Everybody is written to, calendar entries
 // are called off, and each party that paid chooses money, a move or credit (R5).
 func (s *Store) CallOff(ctx context.Context, by shop.Actor, code, reason string) error {
@@ -38,7 +42,7 @@ func (s *Store) CallOff(ctx context.Context, by shop.Actor, code, reason string)
 			}
 		}
 		bookings, err := many[shop.Booking](t.DB, "number", "class_id = ? AND state IN ?", c.ID,
-			[]shop.BookingState{shop.Waiting, shop.Offered, shop.Held, shop.Firm})
+			touched)
 		if err != nil {
 			return err
 		}
@@ -65,10 +69,11 @@ func (t tx) callOffBooking(by shop.Actor, b *shop.Booking, c *shop.Class, reason
 	if err != nil {
 		return err
 	}
-	seats, err := t.standing(b, shop.Waiting, shop.Offered, shop.Held, shop.Firm)
+	seats, err := t.standing(b, touched...)
 	if err != nil {
 		return err
 	}
+	sold := from == shop.Firm || from == shop.Came || from == shop.Missed
 	taken := 0
 	if from.Holds() {
 		taken = places(seats)
@@ -101,7 +106,7 @@ func (t tx) callOffBooking(by shop.Actor, b *shop.Booking, c *shop.Class, reason
 			return err
 		}
 	}
-	if from == shop.Firm {
+	if sold {
 		if f.Invite, err = t.bookingEntry(b, c, true); err != nil {
 			return err
 		}
@@ -115,7 +120,7 @@ func (t tx) callOffBooking(by shop.Actor, b *shop.Booking, c *shop.Class, reason
 	}
 	plain.Reason = reason
 	for _, rd := range readers {
-		if rd.guest == nil || from != shop.Firm {
+		if rd.guest == nil || !sold {
 			continue
 		}
 		n := t.toGuest(b, rd.guest, shop.NoticeClassOff, fmt.Sprintf("class-off/%d/%s/guest %d", b.ID, c.Code, rd.guest.ID))

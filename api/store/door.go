@@ -30,6 +30,9 @@ func (s *Store) CheckIn(ctx context.Context, by shop.Actor, id shop.SeatID) erro
 // asked for until 17:00 three days later (R43).
 func (s *Store) MarkMissed(ctx context.Context, by shop.Actor, id shop.SeatID) error {
 	return s.atDoor(ctx, by, id, shop.Missed, func(t tx, g *shop.Guest, seat *shop.Seat, b *shop.Booking, c *shop.Class) error {
+		if t.now < c.StartsAt {
+			return shop.Stop("class_ahead", "This class begins at %s: until then %s may still come.", c.StartsAt.Clock(s.Loc), orGuest(g.Name))
+		}
 		if seat.Slabs == 0 {
 			return nil
 		}

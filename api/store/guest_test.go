@@ -162,6 +162,10 @@ func TestDoor(t *testing.T) {
 		if err := h.CheckIn(h.Ctx, nadia, b.People[0].SeatID); err == nil {
 			t.Error("checked in weeks before")
 		}
+		h.Go("2026-10-24 12:40")
+		if err := h.MarkMissed(h.Ctx, nadia, anselm.People[0].SeatID); err == nil {
+			t.Error("missed a class that has not begun")
+		}
 		h.Go("2026-10-24 14:00")
 		send(t, h)
 		if err := h.MarkMissed(h.Ctx, nadia, anselm.People[0].SeatID); err != nil {
@@ -387,4 +391,33 @@ func TestSaveGuestIsOne(t *testing.T) {
 	if v := again(t, h, b); v.People[1].Name != "Clare O." || !v.People[1].Told || v.People[1].Picks[0].Code != "PB" {
 		t.Errorf("then: %+v", v.People[1])
 	}
+}
+
+// TestOneIsHereTheOtherLeaves: who came keeps the seat and its part of the money.
+func TestOneIsHereTheOtherLeaves(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		class(t, h, "B3", "bacon", "2026-10-24 13:00")
+		b := bought(t, h, party("B3", "Anselm P.", 2))
+		h.Go("2026-10-24 12:40")
+		if err := h.CheckIn(h.Ctx, nadia, b.People[0].SeatID); err != nil {
+			t.Fatal(err)
+		}
+		v, err := h.LetGo(h.Ctx, nadia, b.ID, shop.LeaveIn{Kinder: true, Reason: "fell ill on the way", Choice: "money"}, store.Once{})
+		if err != nil || v.State != shop.Came || v.Total != b.Total/2 || v.Paid != b.Paid/2 || v.Owes != 0 {
+			t.Errorf("%+v, %v", v, err)
+		}
+		if broken := brokenRules(t, h); len(broken) > 0 {
+			t.Error(broken)
+		}
+		if err := h.CallOff(h.Ctx, storetest.Odile, "B3", "a burst pipe"); err != nil {
+			t.Fatal(err)
+		}
+		v = again(t, h, b)
+		if v.State != shop.SeatOff || v.AnswerUntil == 0 || ofKind(send(t, h), shop.NoticeClassOff) == nil {
+			t.Errorf("called off when one had come: %s, answer until %v", v.State, v.AnswerUntil)
+		}
+		if broken := brokenRules(t, h); len(broken) > 0 {
+			t.Error(broken)
+		}
+	})
 }

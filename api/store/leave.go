@@ -42,7 +42,7 @@ func (s *Store) LeaveQuote(ctx context.Context, id shop.BookingID) (*LeaveQuote,
 	if err != nil {
 		return nil, err
 	}
-	seats, leavings, err := s.leavings(db, b, c, s.Today())
+	seats, _, leavings, err := s.leavings(db, b, c, s.Today())
 	if err != nil {
 		return nil, err
 	}
@@ -63,22 +63,28 @@ func (s *Store) LeaveQuote(ctx context.Context, id shop.BookingID) (*LeaveQuote,
 	return q, nil
 }
 
-// leavings reckons what each firm seat of a booking gives back today.
-func (s *Store) leavings(db *gorm.DB, b *shop.Booking, c *shop.Class, today unit.Day) ([]shop.Seat, []money.Leaving, error) {
-	seats, err := many[shop.Seat](db, "position, id", "booking_id = ? AND state = ?", b.ID, shop.Firm)
+// leavings reckons what each firm seat of a booking gives back today. Those of the party
+// who are here already, or were noted as missed, keep their part of what was paid.
+func (s *Store) leavings(db *gorm.DB, b *shop.Booking, c *shop.Class, today unit.Day) (firm, here []shop.Seat, _ []money.Leaving, err error) {
+	all, err := many[shop.Seat](db, "position, id", "booking_id = ? AND state IN ?", b.ID, []shop.BookingState{shop.Firm, shop.Came, shop.Missed})
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
-	prices := make([]unit.Money, len(seats))
-	for i, seat := range seats {
+	prices := make([]unit.Money, len(all))
+	for i, seat := range all {
 		prices[i] = b.PriceOf(seat)
 	}
 	shares := money.Shares(b.PaidCents-b.KeptCents, prices)
-	out := make([]money.Leaving, len(seats))
-	for i := range seats {
-		out[i] = money.Leave(shares[i], today, c.Day, s.moneyRules())
+	var out []money.Leaving
+	for i, seat := range all {
+		if seat.State != shop.Firm {
+			here = append(here, seat)
+			continue
+		}
+		firm = append(firm, seat)
+		out = append(out, money.Leave(shares[i], today, c.Day, s.moneyRules()))
 	}
-	return seats, out, nil
+	return firm, here, out, nil
 }
 
 // LetGo gives up a party's seats, or some of them, and gives back what the rule says:
@@ -119,11 +125,11 @@ func (t tx) leave(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.LeaveIn
 	if c.StartsAt <= t.now {
 		return shop.ErrMoved.Saying("The class has begun; seats can no longer be let go.")
 	}
-	seats, leavings, err := t.s.leavings(t.DB, b, c, t.today)
+	seats, here, leavings, err := t.s.leavings(t.DB, b, c, t.today)
 	if err != nil {
 		return err
 	}
-	going, staying, err := t.sortOut(c, seats, in)
+	going, staying, err := t.sortOut(c, seats, here, in)
 	if err != nil {
 		return err
 	}
@@ -179,6 +185,11 @@ func (t tx) leave(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.LeaveIn
 	if err := t.updateBooking(b, set); err != nil {
 		return err
 	}
+	if len(here) > 0 {
+		if err := t.followSeats(b); err != nil {
+			return err
+		}
+	}
 	why := strings.TrimSpace(fmt.Sprintf("%d seats; %s back, %s credit, %s if sold again %s", len(gone), back, credit, left, in.Reason))
 	if err := t.note(by, "booking", int64(b.ID), "let go", string(shop.Firm), string(shop.LetGo), why); err != nil {
 		return err
@@ -208,9 +219,9 @@ func (t tx) leave(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.LeaveIn
 	return t.offerFreed(c)
 }
 
-// sortOut says who goes, with what choice, and who stays; the ones who stay must still
-// make a party (R1, R11).
-func (t tx) sortOut(c *shop.Class, seats []shop.Seat, in shop.LeaveIn) (going map[shop.SeatID]string, staying []shop.Seat, err error) {
+// sortOut says who goes, with what choice, and who stays, those who are here already
+// among them; the ones who stay must still make a party (R1, R11).
+func (t tx) sortOut(c *shop.Class, seats, here []shop.Seat, in shop.LeaveIn) (going map[shop.SeatID]string, staying []shop.Seat, err error) {
 	going = map[shop.SeatID]string{}
 	for _, l := range in.Seats {
 		if !slices.ContainsFunc(seats, func(s shop.Seat) bool { return s.ID == l.Seat }) {
@@ -227,7 +238,7 @@ func (t tx) sortOut(c *shop.Class, seats []shop.Seat, in shop.LeaveIn) (going ma
 		}
 	}
 	var people []shop.NewPerson
-	for _, s := range seats {
+	for _, s := range slices.Concat(seats, here) {
 		if _, ok := going[s.ID]; ok {
 			continue
 		}
