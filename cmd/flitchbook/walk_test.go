@@ -6,7 +6,11 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
+
+	"flitchbook/planner/unit"
 )
 
 var formField = regexp.MustCompile(`<input type="hidden" name="([^"]+)" value="([^"]*)"`)
@@ -62,4 +66,43 @@ func TestStorySeasonToPaidSeat(t *testing.T) {
 	}
 	v.reads(strings.TrimSuffix(pay, "/pay"), "$210.00", "Sat Nov 7")
 	v.reads("/classes/B5", "waiting list")
+}
+
+// Fifty people press for the last two seats in the same second: two get a hold, the other
+// forty-eight read until when the seats are being held, and nobody meets an error page.
+func TestStoryFiftyForTwoSeats(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-10-20 20:09")
+		h.Clock.Set(h.Now() + 120) // 20:11
+		until := (h.Now() + unit.Instant(h.Rules.HoldOnline*60)).Clock(h.Loc)
+		var wg sync.WaitGroup
+		var held, told atomic.Int64
+		for i := range 50 {
+			v := h.visitor(t)
+			_, page := v.get("/classes/B5/book?seats=1")
+			form := url.Values{}
+			for _, m := range formField.FindAllStringSubmatch(page, -1) {
+				form.Set(m[1], m[2])
+			}
+			form.Set("seats", "1")
+			form.Set("name", fmt.Sprintf("Buyer %d", i))
+			form.Set("email", fmt.Sprintf("buyer%d@post.example.test", i))
+			form.Set("p1_needs", "not told")
+			wg.Go(func() {
+				res, body := v.post("/classes/B5/book", form)
+				switch {
+				case res.StatusCode == http.StatusSeeOther:
+					held.Add(1)
+				case res.StatusCode == http.StatusConflict && strings.Contains(said(body), "being held, until "+until):
+					told.Add(1)
+				default:
+					t.Errorf("%d: %s", res.StatusCode, said(body))
+				}
+			})
+		}
+		wg.Wait()
+		if held.Load() != 2 || told.Load() != 48 {
+			t.Errorf("%d hold a seat and %d were told until when; want 2 and 48", held.Load(), told.Load())
+		}
+	})
 }
