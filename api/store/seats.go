@@ -49,12 +49,20 @@ func (t tx) whyNoSeat(c *shop.Class, n int) error {
 		return err
 	}
 	if n <= c.Left()+held {
-		return shop.ErrClassHeld.Saying("%s", heldWords(c.Left(), held, n, until.Clock(t.s.Loc)))
+		return shop.ErrClassHeld.Saying("%s", heldWords(c.Left(), held, n, t.untilWhen(until)))
 	}
 	if c.Left() > 0 {
 		return shop.ErrClassFull.Saying("Only %d of the seats you want are left in this class.", c.Left())
 	}
 	return shop.ErrClassFull
+}
+
+// untilWhen is the hour of a moment today, and of any other day its date too.
+func (t tx) untilWhen(at unit.Instant) string {
+	if at.Day(t.s.Loc) == t.today {
+		return at.Clock(t.s.Loc)
+	}
+	return at.Show(t.s.Loc)
 }
 
 func heldWords(left, held, n int, until string) string {

@@ -58,7 +58,7 @@ func defaults() serveConfig {
 
 // openHouse serves the demo shop on a database ("" is SQLite in a temporary folder),
 // with Odile (owner), Tobias (staff) and Jun (kitchen) able to sign in.
-func openHouse(t *testing.T, database string, c serveConfig, send sender) *house {
+func openHouse(t *testing.T, database string, c serveConfig, send sender, more ...option) *house {
 	t.Helper()
 	dir := t.TempDir()
 	if database == "" {
@@ -83,7 +83,7 @@ func openHouse(t *testing.T, database string, c serveConfig, send sender) *house
 			t.Fatal(err)
 		}
 	}
-	if h.srv, err = startServer(ctx, c, st, time.Now, send, log); err != nil {
+	if h.srv, err = startServer(ctx, c, st, time.Now, send, log, more...); err != nil {
 		t.Fatal(err)
 	}
 	h.URL = "http://" + h.srv.Addr

@@ -27,9 +27,9 @@ import (
 // 0.25 % of green weight, nine tenths of it with the skin on; nitrite 6.25 %).
 
 // storyAt serves the invented shop at a moment of its story.
-func storyAt(t *testing.T, database, moment string) *house {
+func storyAt(t *testing.T, database, moment string, more ...option) *house {
 	t.Helper()
-	h := openHouse(t, database, defaults(), nil)
+	h := openHouse(t, database, defaults(), nil, more...)
 	player, err := story.Begin(&story.Player{Store: h.Store, Clock: h.Clock, Strict: true,
 		Send: func(context.Context, shop.Notice, shop.Facts) error { return nil }})
 	if err != nil {

@@ -10,6 +10,7 @@ import (
 	"sync/atomic"
 	"testing"
 
+	"flitchbook/frontend"
 	"flitchbook/planner/unit"
 )
 
@@ -72,8 +73,8 @@ func TestStorySeasonToPaidSeat(t *testing.T) {
 // forty-eight read until when the seats are being held, and nobody meets an error page.
 func TestStoryFiftyForTwoSeats(t *testing.T) {
 	eachDatabase(t, func(t *testing.T, database string) {
-		h := storyAt(t, database, "2026-10-20 20:09")
-		h.Clock.Set(h.Now() + 120) // 20:11
+		h := storyAt(t, database, "2026-10-20 20:09", asDemo(&frontend.Demo{})) // with a till: held for minutes
+		h.Clock.Set(h.Now() + 120)                                              // 20:11
 		until := (h.Now() + unit.Instant(h.Rules.HoldOnline*60)).Clock(h.Loc)
 		var wg sync.WaitGroup
 		var held, told atomic.Int64
