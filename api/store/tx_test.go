@@ -334,7 +334,7 @@ func TestWhoMetBeginsAgain(t *testing.T) {
 	}
 	all.Wait()
 	v, err := store.Get[string](h.Ctx, h.Store, "SELECT string_agg(value, ' ') FROM settings WHERE name IN ('left', 'right')")
-	if err != nil || v != "x++ x++" || tries.Load() != 3 {
+	if err != nil || v != "x++ x++" || tries.Load() < 3 {
 		t.Errorf("%q after %d tries (%v)", v, tries.Load(), err)
 	}
 }
