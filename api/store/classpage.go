@@ -63,12 +63,8 @@ func (s *Store) SeasonPage(ctx context.Context) (*SeasonPage, error) {
 		return nil, err
 	}
 	page := &SeasonPage{}
-	for i := range classes {
-		card, err := s.card(db, &classes[i], now)
-		if err != nil {
-			return nil, err
-		}
-		page.Classes = append(page.Classes, card)
+	if page.Classes, err = s.cards(db, classes, now); err != nil {
+		return nil, err
 	}
 	page.Holiday, err = s.holiday(db, now)
 	return page, err
@@ -110,54 +106,6 @@ func (s *Store) holiday(db *gorm.DB, now unit.Instant) (Holiday, error) {
 		}
 	}
 	return h, nil
-}
-
-func (s *Store) card(db *gorm.DB, c *shop.Class, now unit.Instant) (ClassCard, error) {
-	k, err := take[shop.ClassKind](db, "The kind of class", "id = ?", c.KindID)
-	if err != nil {
-		return ClassCard{}, err
-	}
-	card := ClassCard{ID: c.ID, Code: c.Code, Title: c.Title, Kind: k.Code, KindName: k.Name, State: c.State, Private: c.Private,
-		StartsAt: c.StartsAt, EndsAt: c.EndsAt, Day: c.Day, Seats: c.Seats, Taken: c.SeatsTaken, Left: c.Left(), Flat: c.FlatCents,
-		Slabs: k.Slabs, Dinner: k.Dinner, OnSale: c.OnSale(now), MinSeats: c.MinSeats}
-	if card.Held, card.HeldUntil, err = heldSeats(db, c.ID); err != nil {
-		return card, err
-	}
-	var waiting int64
-	if err := db.Model(&shop.WaitingEntry{}).Where("class_id = ? AND ended_at = 0", c.ID).Count(&waiting).Error; err != nil {
-		return card, err
-	}
-	card.Waiting = int(waiting)
-	if err := s.prices(db, k, now, &card); err != nil {
-		return card, err
-	}
-	if k.Slabs {
-		card.ReadyAbout, err = s.readyAbout(db, c.Day)
-	}
-	return card, err
-}
-
-// prices fills in what the seats of a kind cost now and from when they cost more (R1).
-func (s *Store) prices(db *gorm.DB, k *shop.ClassKind, now unit.Instant, card *ClassCard) error {
-	rows, err := many[shop.Price](db, "from_at", "kind_id = ?", k.ID)
-	if err != nil {
-		return err
-	}
-	for _, p := range rows {
-		switch {
-		case p.From > now:
-			if p.Seat == seatOf(k) && card.NextFrom == 0 {
-				card.NextPrice, card.NextFrom = p.Cents, p.From
-			}
-		case p.Seat == seatOf(k):
-			card.Price = p.Cents
-		case p.Seat == shop.WatchSeat:
-			card.WatchPrice = p.Cents
-		case p.Seat == shop.SecondSlab:
-			card.SecondPrice = p.Cents
-		}
-	}
-	return nil
 }
 
 // A ClassPage is all a visitor may know of one class.
@@ -218,14 +166,8 @@ func (s *Store) classPage(ctx context.Context, code string, any bool) (*ClassPag
 	if err != nil {
 		return nil, err
 	}
-	for i := range others {
-		card, err := s.card(db, &others[i], now)
-		if err != nil {
-			return nil, err
-		}
-		p.Others = append(p.Others, card)
-	}
-	return p, nil
+	p.Others, err = s.cards(db, others, now)
+	return p, err
 }
 
 func (s *Store) jarChoices(db *gorm.DB, class shop.ClassID) ([]JarChoice, error) {
@@ -255,15 +197,7 @@ func (s *Store) Classes(ctx context.Context, from unit.Day) ([]ClassCard, error)
 	if err != nil {
 		return nil, err
 	}
-	out := make([]ClassCard, 0, len(classes))
-	for i := range classes {
-		card, err := s.card(db, &classes[i], now)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, card)
-	}
-	return out, nil
+	return s.cards(db, classes, now)
 }
 
 // A DoorList is the people of one class as the door and the table see them.

@@ -23,11 +23,15 @@ func (s *Store) readyAbout(db *gorm.DB, seal unit.Day) (unit.Day, error) {
 	if err != nil {
 		return 0, err
 	}
+	return s.readyFrom(seal, closed), nil
+}
+
+func (s *Store) readyFrom(seal unit.Day, closed season.Closed) unit.Day {
 	c, err := s.Rules.Curing().ReadyAbout(seal, 0, closed)
 	if err != nil {
-		return 0, nil // no chain fits: the pages then name no date rather than a false one
+		return 0 // no chain fits: the pages then name no date rather than a false one
 	}
-	return c.Pack, nil
+	return c.Pack
 }
 
 // setReady writes a booking's calendar entry "bacon ready about"; day none takes it away.

@@ -44,10 +44,11 @@ func (t tx) whyNoSeat(c *shop.Class, n int) error {
 	case c.State != shop.Open && c.State != shop.GoingAhead:
 		return shop.ErrClassClosed
 	}
-	held, until, err := heldSeats(t.DB, c.ID)
+	room, err := roomOf(t.DB, []shop.ClassID{c.ID})
 	if err != nil {
 		return err
 	}
+	held, until := room[c.ID].Held, room[c.ID].Until
 	if n <= c.Left()+held {
 		return shop.ErrClassHeld.Saying("%s", heldWords(c.Left(), held, n, t.untilWhen(until)))
 	}
@@ -73,26 +74,6 @@ func heldWords(left, held, n int, until string) string {
 		return fmt.Sprintf("The last seats are being held, until %s. They may come free then.", until)
 	}
 	return fmt.Sprintf("The last %d seats are being held, until %s. They may come free then.", held, until)
-}
-
-// heldSeats counts the places somebody is paying for or was offered, and when the first
-// of them comes free.
-func heldSeats(db *gorm.DB, class shop.ClassID) (int, unit.Instant, error) {
-	var n int64
-	err := db.Model(&shop.Seat{}).Where("class_id = ? AND kind <> ? AND state IN (?, ?)", class, shop.WatchSeat, shop.Held, shop.Offered).Count(&n).Error
-	if err != nil || n == 0 {
-		return 0, 0, err
-	}
-	var ends []unit.Instant
-	err = db.Raw(`SELECT CASE WHEN grace_until > until THEN grace_until ELSE until END FROM seat_holds WHERE class_id = ? AND ended_at = 0
-		UNION ALL SELECT offer_until FROM waiting_entries WHERE class_id = ? AND ended_at = 0 AND offer_until > 0`, class, class).Scan(&ends).Error
-	var first unit.Instant
-	for _, e := range ends {
-		if first == 0 || e < first {
-			first = e
-		}
-	}
-	return int(n), first, err
 }
 
 // freeSeats gives n places of a class back. The caller has locked the class.

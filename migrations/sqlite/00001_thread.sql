@@ -302,6 +302,8 @@ CREATE UNIQUE INDEX seat_holds_open ON seat_holds (booking_id) WHERE ended_at = 
 
 CREATE INDEX seat_holds_due ON seat_holds (until) WHERE ended_at = 0;
 
+CREATE INDEX seat_holds_class ON seat_holds (class_id) WHERE ended_at = 0;
+
 CREATE TABLE waiting_entries (
     id INTEGER PRIMARY KEY,
     class_id INTEGER NOT NULL REFERENCES classes (id),
@@ -315,6 +317,8 @@ CREATE TABLE waiting_entries (
 ) STRICT;
 
 CREATE UNIQUE INDEX waiting_open ON waiting_entries (booking_id) WHERE ended_at = 0;
+
+CREATE INDEX waiting_class ON waiting_entries (class_id) WHERE ended_at = 0;
 
 CREATE TABLE resales (
     id INTEGER PRIMARY KEY,
