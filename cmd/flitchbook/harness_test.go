@@ -58,7 +58,7 @@ func defaults() serveConfig {
 
 // openHouse serves the demo shop on a database ("" is SQLite in a temporary folder),
 // with Odile (owner), Tobias (staff) and Jun (kitchen) able to sign in.
-func openHouse(t *testing.T, database string, c serveConfig, send sender, more ...option) *house {
+func openHouse(t testing.TB, database string, c serveConfig, send sender, more ...option) *house {
 	t.Helper()
 	dir := t.TempDir()
 	if database == "" {
