@@ -68,6 +68,8 @@ func (a *Server) operations() {
 	a.voucherOperations()
 	a.myBookingOperations()
 	a.slabOperations()
+	a.kitOperations()
+	a.workdayOperations()
 	a.roomOperations()
 	a.dinnerOperations()
 }

@@ -114,6 +114,13 @@ type payInput struct {
 	}
 }
 
+type finalCountInput struct {
+	Number int `path:"number" minimum:"1"`
+	Body   struct {
+		Heads int `json:"heads" minimum:"1" maximum:"500"`
+	}
+}
+
 type myBookingInput struct {
 	Secret string `path:"secret" maxLength:"64"`
 }
@@ -181,6 +188,17 @@ func (a *Server) bookingOperations() {
 			out := a.bookingFrom(paid.Booking, false)
 			out.Body.Returned = paid.Returned
 			return out, nil
+		})
+	operation(a, http.MethodPost, "/bookings/{number}/final-count", "final-count", "Settle the head count of a private party", []shop.Role{shop.Staff},
+		func(ctx context.Context, by shop.Actor, in *finalCountInput) (*bookingOutput, error) {
+			v, err := a.Store.BookingByNumber(ctx, in.Number)
+			if err != nil {
+				return nil, err
+			}
+			if v, err = a.Store.FinalCount(ctx, by, v.ID, in.Body.Heads); err != nil {
+				return nil, err
+			}
+			return a.bookingFrom(v, false), nil
 		})
 }
 

@@ -237,6 +237,20 @@ func TestShortSlab(t *testing.T) {
 	b.no(b.CutSlab(b.Ctx, storetest.Tobias, store.Scan{Tag: tags[0], DoneAt: b.Now() - 600}, store.Cutting{Weight: b.lb("42.0")}), "already")
 }
 
+// A slab that lost its belly to others when a cut list was remade is not cut: nothing
+// would lead from its bag back to the animal.
+func TestASlabWithoutABellyIsNotCut(t *testing.T) {
+	b := lay(t, storetest.SQLite(t))
+	b.Go("2026-10-09 09:00")
+	b.class("B1", "2026-10-10 14:00")
+	_, tags := b.party(1, "Imke S.", "B1", laid{"PB", "4.60", false})
+	b.rows(func(db *gorm.DB) error {
+		return db.Model(&shop.Slab{}).Where("tag = ?", tags[0]).Updates(map[string]any{"belly_id": 0, "piece": 0}).Error
+	})
+	b.no(b.CutSlab(b.Ctx, storetest.Tobias, on(tags[0]), store.Cutting{Weight: b.lb("4.60")}), "followed back to its animal")
+	b.want(tags[0], shop.Wanted)
+}
+
 // R44: the same scan by the same device within five minutes counts once; two hands that
 // move one slab at the same moment move it once.
 func TestARepeatedScanCountsOnce(t *testing.T) {

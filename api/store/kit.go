@@ -20,6 +20,9 @@ type Cutting struct {
 // guest's yes, and the payer gets credit for what is short (R23b).
 func (s *Store) CutSlab(ctx context.Context, by shop.Actor, sc Scan, c Cutting) error {
 	return s.onSlab(ctx, by, sc, shop.Cut, func(t tx, sl *shop.Slab) error {
+		if sl.BellyID == 0 {
+			return shop.Stop("no_belly", "No belly is set down for %s, so what is cut now could not be followed back to its animal. Bring the cut list up to date, or find a belly for it first.", sl.Tag)
+		}
 		short, err := t.plausible(sl, c)
 		if err != nil {
 			return err
