@@ -18,7 +18,12 @@
 //
 // Every figure hangs on a Profile: one farm, breed and species with a source and a
 // sample size. Yields differ more between farms than a species average can say: a
-// small lard-type pig gives one slab where a modern one gives three.
+// small lard-type pig gives one slab where a modern one gives three. Published figures
+// (AllPublished) are the place to start; a farm's own weighings then move its profile,
+// animal by animal (Profile.Learn).
+//
+// What a cut costs comes from a cutting test (CuttingTest) or, for a whole animal, by
+// sharing its cost over what its cuts sell for (ShareCost).
 //
 // All weights are exact. Shares are applied cumulatively, so that the parts of a
 // whole whose shares add up to 100 % add up to the whole to the nanogram, and what
