@@ -24,16 +24,17 @@ type pastIn struct {
 }
 
 type classIn struct {
-	Code      string      `json:"code" minLength:"1"`
-	Unit      demand.Unit `json:"unit"`
-	Day       unit.Day    `json:"day"`
-	Seats     seatsIn     `json:"seats"`
-	History   []pastIn    `json:"history,omitempty" maxItems:"500" doc:"earlier classes of the kind, seen as many days before"`
-	Second    int         `json:"second,omitempty" minimum:"0" doc:"second slabs sold"`
-	Demo      int         `json:"demo,omitempty" minimum:"0" maximum:"500" doc:"slabs for showing"`
-	PerUnit   int         `json:"per_unit,omitempty" minimum:"0" maximum:"500" doc:"guests a half, hindquarter or whole animal"`
-	BellyHome bool        `json:"belly_home,omitempty" doc:"guests take the belly home"`
-	CutsHome  bool        `json:"cuts_home,omitempty" doc:"guests take the other cuts home"`
+	Code      string        `json:"code" minLength:"1"`
+	Unit      demand.Unit   `json:"unit"`
+	Day       unit.Day      `json:"day"`
+	Seats     seatsIn       `json:"seats"`
+	History   []pastIn      `json:"history,omitempty" maxItems:"500" doc:"earlier classes of the kind, seen as many days before"`
+	Method    demand.Method `json:"method,omitempty" doc:"how seats expected are forecast; additive when not given"`
+	Second    int           `json:"second,omitempty" minimum:"0" doc:"second slabs sold"`
+	Demo      int           `json:"demo,omitempty" minimum:"0" maximum:"500" doc:"slabs for showing"`
+	PerUnit   int           `json:"per_unit,omitempty" minimum:"0" maximum:"500" doc:"guests a half, hindquarter or whole animal"`
+	BellyHome bool          `json:"belly_home,omitempty" doc:"guests take the belly home"`
+	CutsHome  bool          `json:"cuts_home,omitempty" doc:"guests take the other cuts home"`
 }
 
 type demandIn struct {
@@ -43,6 +44,7 @@ type demandIn struct {
 	ShareUnits bool         `json:"share_units,omitempty" doc:"clinics of one day may share a half"`
 	Ordered    int          `json:"ordered,omitempty" minimum:"0" maximum:"1000" doc:"animals already ordered, to compare"`
 	Classes    []classIn    `json:"classes" maxItems:"200"`
+	Bet        *betIn       `json:"bet,omitempty" doc:"how many to order before the demand is known, by what short and over cost"`
 }
 
 type lineOut struct {
@@ -79,10 +81,40 @@ type needOut struct {
 }
 
 type forecastOut struct {
-	Class string `json:"class"`
-	Seats int    `json:"seats"`
-	Guess bool   `json:"guess"`
-	Why   string `json:"why"`
+	Class  string        `json:"class"`
+	Seats  int           `json:"seats"`
+	Guess  bool          `json:"guess"`
+	Method demand.Method `json:"method"`
+	Low    int           `json:"low"`
+	High   int           `json:"high"`
+	Covers unit.Ratio    `json:"covers,omitempty" doc:"how often such a band holds"`
+	Error  float64       `json:"mean_error,omitempty" doc:"seats, each past class forecast from the others"`
+	Unmet  float64       `json:"unmet,omitempty" doc:"beyond the seats there are"`
+	Hidden bool          `json:"hidden,omitempty" doc:"past classes were sold out: more may want to come"`
+	Others []otherOut    `json:"other_methods,omitempty"`
+	Why    string        `json:"why"`
+}
+
+type otherOut struct {
+	Method demand.Method `json:"method"`
+	Final  float64       `json:"final" doc:"before any cap"`
+	Error  float64       `json:"mean_error"`
+}
+
+func forecastFrom(code string, f demand.Forecast, history []demand.Past, onHand int) forecastOut {
+	out := forecastOut{Class: code, Seats: f.Seats, Guess: f.Guess, Method: f.Method, Low: f.Low, High: f.High, Covers: pct(f.Cover),
+		Error: round(f.Error, 2), Unmet: round(f.Unmet, 2), Hidden: f.Hidden, Why: f.Why}
+	if f.Cover == 0 {
+		return out
+	}
+	for m := demand.Additive; m <= demand.RatioOfSums; m++ {
+		if m == f.Method {
+			continue
+		}
+		final, _ := m.Final(history, onHand)
+		out.Others = append(out.Others, otherOut{m, round(final, 2), round(m.MeanAbsError(history), 2)})
+	}
+	return out
 }
 
 type demandOut struct {
@@ -90,6 +122,7 @@ type demandOut struct {
 	Sold      needOut       `json:"sold"`
 	Expected  needOut       `json:"expected"`
 	Full      needOut       `json:"full"`
+	Bet       *betOut       `json:"bet,omitempty"`
 }
 
 func demandExample() demandIn {
@@ -113,12 +146,18 @@ func runDemand(in demandIn) (demandOut, error) {
 			for _, h := range c.History {
 				history = append(history, demand.Past{OnHand: h.OnHand, Final: h.Final, Seats: h.Seats})
 			}
-			f := demand.Expect(history, seats.Sold, seats.Full)
+			f := c.Method.Expect(history, seats.Sold, seats.Full)
 			seats.Expected = f.Seats
-			out.Forecasts = append(out.Forecasts, forecastOut{c.Code, f.Seats, f.Guess, f.Why})
+			out.Forecasts = append(out.Forecasts, forecastFrom(c.Code, f, history, seats.Sold))
 		}
 		d.Classes = append(d.Classes, demand.Class{Code: c.Code, Unit: c.Unit, Day: c.Day, Seats: seats, Second: c.Second, Demo: c.Demo,
 			PerUnit: c.PerUnit, BellyHome: c.BellyHome, CutsHome: c.CutsHome})
+	}
+	if in.Bet != nil {
+		var faults unit.Faults
+		if out.Bet = in.Bet.answer(&faults); len(faults) > 0 {
+			return demandOut{}, faults
+		}
 	}
 	p, err := demand.Order(d)
 	if err != nil {

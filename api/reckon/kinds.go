@@ -5,6 +5,7 @@ var kinds = []kind{
 	cureKind,
 	yieldKind,
 	slabsKind,
+	cuttingTestKind,
 	demandKind,
 	seasonKind,
 	smokeKind,

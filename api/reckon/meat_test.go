@@ -200,7 +200,7 @@ func TestRuleFaults(t *testing.T) {
 
 // Whatever is typed, the answer is a document or a problem, never a crash.
 func FuzzRun(f *testing.F) {
-	for _, kind := range []string{"yield", "slabs", "demand", "season"} {
+	for _, kind := range []string{"yield", "slabs", "cutting-test", "demand", "season"} {
 		raw, err := reckon.Example(kind)
 		if err != nil {
 			f.Fatal(err)

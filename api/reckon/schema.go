@@ -29,6 +29,7 @@ type (
 	skinText    struct{}
 	modeText    struct{}
 	unitText    struct{}
+	methodText  struct{}
 )
 
 func (weightText) Schema(huma.Registry) *huma.Schema {
@@ -67,6 +68,10 @@ func (unitText) Schema(huma.Registry) *huma.Schema {
 	return &huma.Schema{Type: huma.TypeString, Enum: []any{"belly", "half", "hindquarter", "whole"}, Description: "what the class is fed with: belly for bacon, else what a clinic cuts up"}
 }
 
+func (methodText) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeString, Enum: []any{"additive", "mean ratio", "ratio of sums"}, Description: "how seats expected are forecast from earlier classes"}
+}
+
 // UnitSchemas tells a registry how the exact quantities look in JSON.
 func UnitSchemas(r huma.Registry) {
 	r.RegisterTypeAlias(reflect.TypeFor[unit.Weight](), reflect.TypeFor[weightText]())
@@ -78,6 +83,7 @@ func UnitSchemas(r huma.Registry) {
 	r.RegisterTypeAlias(reflect.TypeFor[carcass.Skin](), reflect.TypeFor[skinText]())
 	r.RegisterTypeAlias(reflect.TypeFor[carcass.Mode](), reflect.TypeFor[modeText]())
 	r.RegisterTypeAlias(reflect.TypeFor[demand.Unit](), reflect.TypeFor[unitText]())
+	r.RegisterTypeAlias(reflect.TypeFor[demand.Method](), reflect.TypeFor[methodText]())
 }
 
 func newRegistry() huma.Registry {

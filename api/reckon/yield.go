@@ -47,14 +47,21 @@ func profileFrom(c carcass.Profile) profileIn {
 }
 
 type yieldIn struct {
-	Profile  profileIn     `json:"profile"`
-	Live     unit.Weight   `json:"live,omitempty" doc:"on the hoof; needs dressing, and replaces the profile's hcw"`
-	Dressing unit.Ratio    `json:"dressing,omitempty" doc:"hot carcass weight as a share of live weight"`
-	Animals  int           `json:"animals,omitempty" minimum:"0" maximum:"1000" doc:"animals ordered, for what they leave; 1 when not given"`
-	Sides    []unit.Weight `json:"sides,omitempty" maxItems:"2000" doc:"real cold side weights; they replace the forecast in what is left"`
-	Packaged unit.Weight   `json:"packaged,omitempty" doc:"weight of packaged meat, for cutting yield"`
-	Parts    []unit.Weight `json:"parts,omitempty" maxItems:"200" doc:"weighed parts of one side, to be balanced against it"`
-	Side     unit.Weight   `json:"side,omitempty" doc:"the side the parts came from; the forecast side when not given"`
+	Profile        *profileIn           `json:"profile,omitempty" doc:"the farm's own figures; or name a published list of cuts"`
+	Published      string               `json:"published,omitempty" doc:"a published list of cuts by its name, such as pork-tas-average; another name lists them"`
+	Live           unit.Weight          `json:"live,omitempty" doc:"on the hoof; needs dressing, and replaces the profile's hcw"`
+	Dressing       unit.Ratio           `json:"dressing,omitempty" doc:"hot carcass weight as a share of live weight"`
+	Animals        int                  `json:"animals,omitempty" minimum:"0" maximum:"1000" doc:"animals ordered, for what they leave; 1 when not given"`
+	Sides          []unit.Weight        `json:"sides,omitempty" maxItems:"2000" doc:"real cold side weights; they replace the forecast in what is left"`
+	Packaged       unit.Weight          `json:"packaged,omitempty" doc:"weight of packaged meat, for cutting yield"`
+	Parts          []unit.Weight        `json:"parts,omitempty" maxItems:"200" doc:"weighed parts of one side, to be balanced against it"`
+	Side           unit.Weight          `json:"side,omitempty" doc:"the side the parts came from; the forecast side when not given"`
+	Weighed        []weighedIn          `json:"weighed,omitempty" maxItems:"2000" doc:"the farm's delivered animals; they move the profile, which counts as prior"`
+	PriorWeight    int                  `json:"prior_weight,omitempty" minimum:"0" maximum:"1000" doc:"animals the prior counts for; 5 when not given"`
+	FieldDressed   unit.Weight          `json:"field_dressed,omitempty" doc:"of a deer; needs field_dressed_as"`
+	FieldDressedAs carcass.FieldDressed `json:"field_dressed_as,omitempty" doc:"what field-dressed means: \"guts out; hide, head and feet on\" or \"guts and feet out; hide and head on\""`
+	Rows           []rowIn              `json:"rows,omitempty" maxItems:"1000" doc:"a table of yields to check before it is taken over"`
+	Alternatives   bool                 `json:"alternatives,omitempty" doc:"the parts of a row are different ways of cutting the same meat"`
 }
 
 type cutOut struct {
@@ -86,30 +93,59 @@ type balanceOut struct {
 }
 
 type yieldOut struct {
-	Live         unit.Weight `json:"live,omitempty"`
-	HCW          unit.Weight `json:"hcw"`
-	Cold         unit.Weight `json:"cold"`
-	Side         unit.Weight `json:"side"`
-	Belly        unit.Weight `json:"belly"`
-	NetSkinless  unit.Weight `json:"net_skinless"`
-	NetSkinOn    unit.Weight `json:"net_skin_on"`
-	Cuts         []cutOut    `json:"cuts"`
-	Unlisted     unit.Weight `json:"unlisted"`
-	Leaves       leftOut     `json:"leaves"`
-	Dressing     unit.Ratio  `json:"dressing,omitempty"`
-	CuttingYield unit.Ratio  `json:"cutting_yield,omitempty"`
-	OfLive       unit.Ratio  `json:"packaged_of_live,omitempty"`
-	Balance      *balanceOut `json:"balance,omitempty"`
+	Live         unit.Weight   `json:"live,omitempty"`
+	HCW          unit.Weight   `json:"hcw"`
+	Cold         unit.Weight   `json:"cold"`
+	Side         unit.Weight   `json:"side"`
+	Belly        unit.Weight   `json:"belly"`
+	NetSkinless  unit.Weight   `json:"net_skinless"`
+	NetSkinOn    unit.Weight   `json:"net_skin_on"`
+	Cuts         []cutOut      `json:"cuts"`
+	Unlisted     unit.Weight   `json:"unlisted"`
+	Leaves       leftOut       `json:"leaves"`
+	Dressing     unit.Ratio    `json:"dressing,omitempty"`
+	CuttingYield unit.Ratio    `json:"cutting_yield,omitempty"`
+	OfLive       unit.Ratio    `json:"packaged_of_live,omitempty"`
+	Balance      *balanceOut   `json:"balance,omitempty"`
+	Published    *publishedOut `json:"published,omitempty"`
+	Learned      []learnedOut  `json:"learned,omitempty"`
+	RowFaults    []rowFaultOut `json:"row_faults,omitempty"`
 }
 
 func yieldExample() yieldIn {
-	return yieldIn{Profile: profileFrom(carcass.Example()), Animals: 2}
+	p := profileFrom(carcass.Example())
+	return yieldIn{Profile: &p, Animals: 2}
 }
 
 func runYield(in yieldIn) (yieldOut, error) {
-	p := in.Profile.profile()
 	var faults unit.Faults
-	faults.Under("profile", p.Check())
+	var p carcass.Profile
+	var published *publishedOut
+	switch {
+	case (in.Profile != nil) == (in.Published != ""):
+		faults.Add("profile", "give either a profile or the name of a published one")
+	case in.Profile != nil:
+		p = in.Profile.profile()
+		faults.Under("profile", p.Check())
+	default:
+		p, published = publishedProfile(in.Published, &faults)
+	}
+	var animals []carcass.Weighed
+	for i, w := range in.Weighed {
+		animals = append(animals, w.weighed(at("weighed", i), &faults))
+	}
+	if in.FieldDressed != 0 {
+		faults.Under("field_dressed", sensible(in.FieldDressed))
+		live, err := carcass.LiveOf(in.FieldDressed, in.FieldDressedAs)
+		switch {
+		case err != nil:
+			faults.Add("field_dressed_as", err.Error())
+		case in.Live != 0:
+			faults.Add("live", "give either live or field-dressed weight")
+		default:
+			in.Live = live
+		}
+	}
 	if in.Live < 0 {
 		faults.Add("live", "a weight cannot be below zero")
 	}
@@ -119,7 +155,7 @@ func runYield(in yieldIn) (yieldOut, error) {
 	if in.Live > 6000*unit.Pound {
 		faults.Add("live", "an animal of more than 6000.00 lb is not believed")
 	}
-	if in.Live == 0 && p.HCW == 0 && len(in.Sides) == 0 {
+	if in.Live == 0 && p.HCW == 0 && len(in.Sides) == 0 && len(faults) == 0 {
 		faults.Add("profile.hcw", "give a hanging weight, a live weight, or real sides")
 	}
 	for i, s := range in.Sides {
@@ -130,10 +166,16 @@ func runYield(in yieldIn) (yieldOut, error) {
 	}
 	faults.Under("side", sensible(in.Side))
 	faults.Under("packaged", sensible(in.Packaged))
+	rows := checkRows(in.Rows, in.Alternatives, &faults)
 	if err := faults.Err(); err != nil {
 		return yieldOut{}, err
 	}
 
+	var learned []learnedOut
+	if len(animals) > 0 {
+		own := p.Learn(animals, nil, in.PriorWeight)
+		p, learned = own.Profile, learnedFrom(own)
+	}
 	chain := p.Forecast()
 	if in.Live > 0 {
 		chain = carcass.FromLive(in.Live, in.Dressing, p.Shrink)
@@ -145,7 +187,7 @@ func runYield(in yieldIn) (yieldOut, error) {
 		Live: lb(chain.Live), HCW: lb(chain.Hot), Cold: lb(chain.Cold), Side: lb(chain.Side), Belly: lb(b.Belly),
 		NetSkinless: lb(p.CutBelly(rule, b.Belly, carcass.Skinless).Net),
 		NetSkinOn:   lb(p.CutBelly(rule, b.Belly, carcass.SkinOn).Net),
-		Cuts:        []cutOut{}, Unlisted: lb(b.Unlisted),
+		Cuts:        []cutOut{}, Unlisted: lb(b.Unlisted), Published: published, Learned: learned, RowFaults: rows,
 	}
 	for _, c := range b.Cuts {
 		out.Cuts = append(out.Cuts, cutOut{c.Name, lb(c.Weight)})
