@@ -21,10 +21,12 @@ type ClassKind struct {
 	Minutes    int    // how long it lasts
 	HangMin    int    // fewest and most days from kill to class (R19)
 	HangMax    int
-	HangTarget int // days aimed for; 0 means the latest kill that fits
-	LeadDays   int // order-by is this many days before the kill (R19)
-	MinAge     int // youngest for a seat, on class day (R11)
-	WatchAge   int // youngest for a watching seat; 0: no watching seats
+	HangTarget int  // days aimed for; 0 means the latest kill that fits
+	LeadDays   int  // order-by is this many days before the kill (R19)
+	PerUnit    int  // guests who share one half, hindquarter or whole animal; 0: the house rule (R17)
+	BoneIn     bool // the loin is cut on the bone, so the age of cattle is asked for
+	MinAge     int  // youngest for a seat, on class day (R11)
+	WatchAge   int  // youngest for a watching seat; 0: no watching seats
 	Does       string
 	Sees       string
 	Eats       string

@@ -31,6 +31,9 @@ func (r Rules) Calls(c Class, k ClassKind, second, expected int) (demand.Class, 
 		d.Second, d.Demo = second, c.DemoSlabs
 	} else {
 		d.PerUnit = r.PerHalf
+		if k.PerUnit > 0 {
+			d.PerUnit = k.PerUnit
+		}
 	}
 	return d, true
 }

@@ -3,6 +3,7 @@ package shop
 import (
 	"fmt"
 
+	"flitchbook/planner/inspection"
 	"flitchbook/planner/unit"
 )
 
@@ -18,6 +19,7 @@ type Order struct {
 	Promised   int
 	Delivered  int
 	Condemned  int
+	Slots      int      // places of the kill day it holds now (R20)
 	DeliverOn  unit.Day // planned; two orders of one kill day may come on different days
 	OrderBy    unit.Instant
 	PriceCents unit.Money // per pound, hot weight
@@ -79,18 +81,21 @@ type Animal struct {
 	Species    string
 	Hot        unit.Weight // hot carcass weight; 0 until known
 	Condemned  bool
+	Age        inspection.Cattle // of cattle at the kill; "" when nobody asked
 	KilledOn   unit.Day
 }
 
 // TableName of the record.
 func (Animal) TableName() string { return "animals" }
 
-// Side is one half of a carcass, weighed cold.
+// Side is one half of a carcass, weighed cold, or a whole carcass that comes unsplit.
 type Side struct {
 	ID       SideID
 	AnimalID AnimalID
-	Which    string      // "L" or "R"
+	Which    string      // "L", "R", or "W" for a whole carcass
 	Cold     unit.Weight // 0 until weighed
+	Hind     unit.Weight // the quarters of a side that came quartered; together Cold
+	Fore     unit.Weight
 }
 
 // TableName of the record.

@@ -24,6 +24,8 @@ CREATE TABLE class_kinds (
     hang_max INTEGER NOT NULL DEFAULT 0,
     hang_target INTEGER NOT NULL DEFAULT 0,
     lead_days INTEGER NOT NULL DEFAULT 0,
+    per_unit INTEGER NOT NULL DEFAULT 0,
+    bone_in INTEGER NOT NULL DEFAULT 0 CHECK (bone_in IN (0, 1)),
     min_age INTEGER NOT NULL DEFAULT 0,
     watch_age INTEGER NOT NULL DEFAULT 0,
     does TEXT NOT NULL DEFAULT '',
@@ -118,6 +120,7 @@ CREATE TABLE orders (
     promised INTEGER NOT NULL DEFAULT 0,
     delivered INTEGER NOT NULL DEFAULT 0,
     condemned INTEGER NOT NULL DEFAULT 0,
+    slots INTEGER NOT NULL DEFAULT 0,
     deliver_on TEXT,
     order_by INTEGER NOT NULL DEFAULT 0,
     price_cents INTEGER NOT NULL DEFAULT 0,
@@ -134,7 +137,7 @@ CREATE TABLE orders (
     created_at INTEGER NOT NULL DEFAULT 0,
     asked_at INTEGER NOT NULL DEFAULT 0,
     answered_at INTEGER NOT NULL DEFAULT 0,
-    CHECK (animals >= 0 AND promised >= 0 AND delivered >= 0 AND condemned >= 0)
+    CHECK (animals >= 0 AND promised >= 0 AND delivered >= 0 AND condemned >= 0 AND slots >= 0)
 ) STRICT;
 
 CREATE TABLE classes (
@@ -401,6 +404,7 @@ CREATE TABLE animals (
     species TEXT NOT NULL DEFAULT '',
     hot INTEGER NOT NULL DEFAULT 0,
     condemned INTEGER NOT NULL DEFAULT 0 CHECK (condemned IN (0, 1)),
+    age TEXT NOT NULL DEFAULT '',
     killed_on TEXT,
     UNIQUE (order_id, number)
 ) STRICT;
@@ -410,6 +414,8 @@ CREATE TABLE sides (
     animal_id INTEGER NOT NULL REFERENCES animals (id),
     which TEXT NOT NULL DEFAULT '',
     cold INTEGER NOT NULL DEFAULT 0,
+    hind INTEGER NOT NULL DEFAULT 0,
+    fore INTEGER NOT NULL DEFAULT 0,
     UNIQUE (animal_id, which)
 ) STRICT;
 
@@ -433,6 +439,38 @@ CREATE TABLE claims (
 ) STRICT;
 
 CREATE UNIQUE INDEX claims_one ON claims (piece, subject_id) WHERE ended_at = 0;
+
+CREATE TABLE invoices (
+    id INTEGER PRIMARY KEY,
+    order_id INTEGER NOT NULL REFERENCES orders (id),
+    party TEXT NOT NULL DEFAULT '',
+    number TEXT NOT NULL DEFAULT '',
+    day TEXT,
+    basis TEXT NOT NULL DEFAULT '',
+    animals INTEGER NOT NULL DEFAULT 0,
+    weight INTEGER NOT NULL DEFAULT 0,
+    price_cents INTEGER NOT NULL DEFAULT 0,
+    meat_cents INTEGER NOT NULL DEFAULT 0,
+    haul_cents INTEGER NOT NULL DEFAULT 0,
+    other_cents INTEGER NOT NULL DEFAULT 0,
+    other_words TEXT NOT NULL DEFAULT '',
+    total_cents INTEGER NOT NULL DEFAULT 0,
+    typed_at INTEGER NOT NULL DEFAULT 0,
+    typed_by TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE INDEX invoices_order ON invoices (order_id);
+
+CREATE TABLE dinner_meats (
+    id INTEGER PRIMARY KEY,
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    delivery_id INTEGER NOT NULL REFERENCES deliveries (id),
+    made_at INTEGER NOT NULL DEFAULT 0,
+    ended_at INTEGER NOT NULL DEFAULT 0,
+    made_by TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE UNIQUE INDEX dinner_meats_one ON dinner_meats (class_id) WHERE ended_at = 0;
 
 CREATE TABLE slabs (
     id INTEGER PRIMARY KEY,
@@ -786,6 +824,8 @@ DROP TABLE ingredient_lots;
 DROP TABLE recipes;
 DROP TABLE steps;
 DROP TABLE slabs;
+DROP TABLE dinner_meats;
+DROP TABLE invoices;
 DROP TABLE claims;
 DROP TABLE bellies;
 DROP TABLE sides;
