@@ -134,3 +134,58 @@ func TestOrderOverTheAPI(t *testing.T) {
 		t.Errorf("touched %v", look)
 	}
 }
+
+// Places, a changed order, the bills, a belly's weight and a claim over the API.
+func TestOrderIsChangedAndSettledOverTheAPI(t *testing.T) {
+	d := openDoor(t)
+	d.Go("2026-09-10 10:00")
+	n := shop.NewClass{Code: "B1", Kind: "bacon", StartsAt: d.At("2026-10-10 14:00"), MinSeats: -1, DemoSlabs: -1}
+	if _, err := d.AddClass(d.Ctx, storetest.Odile, n); err != nil {
+		t.Fatal(err)
+	}
+	d.ask("/meat/plan", `{"classes": ["B1"], "kill": "2026-10-07"}`, 204)
+	d.ask("/orders", `{"kill": "2026-10-07", "species": "pork", "animals": 2, "basis": "full"}`, 200)
+	d.is(d.ask("/orders/1/slot", `{}`, 409), map[string]any{"code": "no_such_move"})
+	d.ask("/orders/1/send", `{}`, 200)
+	d.is(d.ask("/orders/1/change", `{"animals": 1, "reason": ""}`, 422), map[string]any{"code": "invalid"})
+	d.is(d.ask("/orders/1/change", `{"animals": 1, "reason": "fewer seats"}`, 200), map[string]any{"animals": 1, "state": "asked"})
+	d.ask("/orders/1/answer", `{"answer": "yes"}`, 200)
+	day := func(want map[string]any) {
+		t.Helper()
+		for _, r := range d.ask("/slots?from=2026-10-06&to=2026-10-08", "", 200)["days"].([]any) {
+			if r := r.(map[string]any); r["kill"] == "2026-10-07" {
+				d.is(r, want)
+				return
+			}
+		}
+		t.Error("Oct 7 is not listed")
+	}
+	day(map[string]any{"capacity": 4, "held": 1, "used": 0, "left": 3})
+	d.ask("/slots", `{"kill": "2026-10-07", "species": "pork", "capacity": 0}`, 409)
+	d.ask("/slots", `{"kill": "2026-10-07", "species": "pork", "capacity": 6}`, 204)
+	d.ask("/slots?from=2026-10-08&to=2026-10-06", "", 422)
+	d.Go("2026-10-07 12:30")
+	d.ask("/orders/1/kill", `{"animals": [{"hot": "206 lb"}]}`, 200)
+	d.who = storetest.Tobias
+	d.Go("2026-10-08 08:10")
+	r := d.ask("/orders/1/delivery", `{"legend": "EST. 0000-DEMO", "sides": [{"animal": 1, "which": "L", "cold": "99.9 lb"}, {"animal": 1, "which": "R", "cold": "99.9 lb"}]}`, 200)
+	belly := r["bellies"].([]any)[0].(map[string]any)["id"].(float64)
+	d.ask(fmt.Sprintf("/bellies/%.0f/weight", belly), `{"weight": "99 lb"}`, 422)
+	d.ask(fmt.Sprintf("/bellies/%.0f/weight", belly), `{"weight": "15.90 lb"}`, 204)
+	if got := d.ask("/orders/1/recount", "", 200)["bellies"].([]any)[0].(map[string]any)["belly"]; got != "15.90 lb" {
+		t.Errorf("the belly weighs %v", got)
+	}
+	claim := func(purpose string, status int) {
+		t.Helper()
+		d.ask("/claims", fmt.Sprintf(`{"piece": "belly", "id": %.0f, "purpose": %q}`, belly, purpose), status)
+	}
+	claim("dance", 422)
+	claim("freezer", 204)
+	claim("free", 204)
+	claim("class", 422)
+	d.ask("/orders/1/settle", `{"farm": "$514.40", "plant": "$70.00"}`, 403)
+	d.who = storetest.Odile
+	day(map[string]any{"capacity": 6, "held": 1, "used": 1, "left": 0})
+	d.is(d.ask("/orders/1/settle", `{"farm": "$500.00", "plant": "$70.00"}`, 422), map[string]any{"code": "invalid"})
+	d.is(d.ask("/orders/1/settle", `{"farm": "$514.40", "plant": "$70.00"}`, 200), map[string]any{"state": "settled"})
+}

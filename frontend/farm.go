@@ -24,6 +24,7 @@ type FarmPage struct {
 	View    store.OrderView
 	What    string // "4 pigs"
 	Asks    bool   // the question is open
+	Again   bool   // it was answered once, and the order raised since
 	Secret  string
 	Form    Form
 	Answers []Choice
@@ -57,7 +58,7 @@ func (s *Site) farmOrder(c echo.Context, status int, f Form) error {
 		return err
 	}
 	p := FarmPage{Layout: s.Layout(c, v.Order.Ref()), View: *v, Secret: c.Param("secret"), Form: f,
-		What: shop.AnimalsIn(v.Order.Species, v.Order.Animals), Asks: v.Order.State == shop.Asked, Answers: farmAnswers(v.Order), Weights: weightsOf(v)}
+		What: shop.AnimalsIn(v.Order.Species, v.Order.Animals), Asks: v.Order.Asks(), Again: v.Order.AskedAgain(), Answers: farmAnswers(v.Order), Weights: weightsOf(v)}
 	return s.Render(c, status, "farm_order", p)
 }
 
@@ -67,7 +68,11 @@ func farmAnswers(o shop.Order) []Choice {
 	if o.Animals > 1 {
 		all = append(all, Choice{Value: "fewer", Label: "Fewer: write how many below"})
 	}
-	return append(all, Choice{Value: "no", Label: "No, none that week"})
+	no := "No, none that week"
+	if o.AskedAgain() {
+		no = "No, it stays at " + shop.AnimalsIn(o.Species, o.Promised)
+	}
+	return append(all, Choice{Value: "no", Label: no})
 }
 
 // weightsOf are the weights a farm is paid by, once known.
@@ -115,7 +120,7 @@ func farmAnswer(f Form) shop.FarmAnswer {
 
 func (s *Site) slip(c echo.Context, v *store.OrderView) error {
 	p := SlipPage{Sheet: Sheet{Layout: s.Layout(c, v.Order.Ref()), Version: "version " + strconv.Itoa(v.Order.Revision)}, View: *v,
-		What: shop.AnimalsIn(v.Order.Species, v.Order.Animals), Open: v.Order.State == shop.Asked || v.Order.State == shop.Needed, Weights: weightsOf(v)}
+		What: shop.AnimalsIn(v.Order.Species, v.Order.Animals), Open: v.Order.Asks() || v.Order.State == shop.Needed, Weights: weightsOf(v)}
 	return s.Render(c, http.StatusOK, "order_slip", p)
 }
 

@@ -243,3 +243,28 @@ func TestSeasonPageRefuses(t *testing.T) {
 	o.has("/owner/season/classes", url.Values{"code": {"b9"}, "kind": {"bacon"}, "starts": {"2026-11-21T16:30"}}, 200, "B9", "sketched")
 	o.has("/owner/season/publish", url.Values{"code": {"B9"}}, 409, "Sat Nov 21: rack 44 of 36; at most 2 seats fit; the whole class fits on Sat Dec 5", "sketched")
 }
+
+// Places on kill days, and an order that is changed: by pages alone.
+func TestSlotsAndChangePages(t *testing.T) {
+	o := openOffice(t)
+	o.Go("2026-09-14 10:00")
+	o.bacon("B1", "2026-10-10 14:00", 10)
+	o.must(o.PlanKills(o.Ctx, storetest.Odile, []string{"B1"}, unit.DayOf(2026, 10, 7)))
+	o.has("/owner/meat/orders", url.Values{"kill": {"2026-10-07"}, "species": {"pork"}, "classes": {"B1"}, "farm": {"harl"}, "basis": {"full"}, "animals": {"2"}, "once": {"x"}}, 200, "Change it")
+	o.has("/owner/orders/1/send", url.Values{}, 200, "asked")
+	link := o.farmLink()
+	o.has(link, url.Values{"answer": {"yes"}}, 200, "Your answer: yes, 2 pigs")
+	o.has("/owner/orders/1/change", url.Values{"animals": {"thre"}, "reason": {"a party"}}, 422, "whole number of animals", `value="thre"`, `value="a party"`)
+	o.has("/owner/orders/1/change", url.Values{"animals": {"3"}}, 422, "Say why")
+	o.has("/owner/orders/1/change", url.Values{"animals": {"3"}, "reason": {"a party"}}, 200, "3 pigs from Harl Bank", "promised 2", "The farm rang")
+	o.has(link, nil, 200, "Can you bring <strong>3 pigs</strong>", "You promised 2", "No, it stays at 2 pigs")
+	o.has(link+"/slip", nil, 200, "raised since, promised so far 2", "condemned at inspection is borne by the farm", "kill fee is still paid by the shop", "hot carcass weight")
+	o.has(link, url.Values{"answer": {"yes"}}, 200, "Your answer: yes, 3 pigs")
+	o.has("/owner/slots", nil, 200, "Wed Oct 7", "order 1</a> Harl Bank: 3", "Tue Oct 13")
+	o.has("/owner/slots", url.Values{"day": {"2026-10-07"}, "species": {"pork"}, "capacity": {"two"}}, 422, "whole number of places", `value="two"`)
+	o.has("/owner/slots", url.Values{"day": {"2026-10-07"}, "species": {"pork"}, "capacity": {"2"}}, 409, "3 places of that day are held already")
+	o.has("/owner/slots", url.Values{"day": {"2026-10-13"}, "species": {"pork"}, "capacity": {"6"}}, 200, ">6<")
+	o.who = storetest.Tobias
+	o.has("/owner/slots", nil, 403)
+	o.has("/owner/orders/1/change", url.Values{"animals": {"1"}, "reason": {"x"}}, 403)
+}

@@ -32,6 +32,7 @@ type OrderPage struct {
 	Form     Form // what a one-press action was refused for
 	Answer   Form
 	Answers  []Choice
+	Change   Form
 	Off      Form
 	Kill     Form
 	KillRows []int
@@ -57,7 +58,7 @@ type SideRow struct {
 }
 
 // OrderMay says what can be done next.
-type OrderMay struct{ Send, Answer, Slot, Kill, Deliver, CutList, Settle, CallOff bool }
+type OrderMay struct{ Send, Answer, Slot, Kill, Deliver, CutList, Settle, CallOff, Change bool }
 
 // OrdersPage lists what is coming in, for whoever weighs it in and cuts it.
 type OrdersPage struct {
@@ -96,6 +97,7 @@ func (s *Site) orderRoutes(e *echo.Echo) {
 	o.POST("/slot", s.orderAction(pageForm, func(ctx context.Context, by shop.Actor, id shop.OrderID, _ *Form) (string, error) {
 		return "The slots are held.", s.Store.HoldSlot(ctx, by, id)
 	}), owner)
+	o.POST("/change", s.orderAction(changeForm, s.changeOrder), owner)
 	o.POST("/calloff", s.orderAction(offForm, func(ctx context.Context, by shop.Actor, id shop.OrderID, f *Form) (string, error) {
 		return "The order is called off.", s.Store.CallOffOrder(ctx, by, id, f.Values.Get("reason"))
 	}), owner)
@@ -135,6 +137,7 @@ func number(c echo.Context) (int, error) {
 // The forms of the page; a refusal goes back into the one it came from.
 func pageForm(p *OrderPage) *Form    { return &p.Form }
 func answerForm(p *OrderPage) *Form  { return &p.Answer }
+func changeForm(p *OrderPage) *Form  { return &p.Change }
 func offForm(p *OrderPage) *Form     { return &p.Off }
 func killForm(p *OrderPage) *Form    { return &p.Kill }
 func deliverForm(p *OrderPage) *Form { return &p.Deliver }
@@ -190,7 +193,7 @@ func (s *Site) order(c echo.Context, status int, change func(*OrderPage)) error 
 	o := v.Order
 	p := OrderPage{Layout: s.Layout(c, o.Ref()), View: *v, Owner: api.Actor(c).May(), What: shop.AnimalsIn(o.Species, o.Animals), Answers: farmAnswers(o),
 		Base:   fmt.Sprintf("/staff/orders/%d", n),
-		Answer: Form{Prefix: "a-"}, Off: Form{Prefix: "o-"}, Kill: Form{Prefix: "k-"}, Deliver: Form{Prefix: "d-"}, Settle: Form{Prefix: "s-"}}
+		Answer: Form{Prefix: "a-"}, Change: Form{Prefix: "c-"}, Off: Form{Prefix: "o-"}, Kill: Form{Prefix: "k-"}, Deliver: Form{Prefix: "d-"}, Settle: Form{Prefix: "s-"}}
 	for _, next := range v.Next {
 		switch next {
 		case shop.Asked:
@@ -206,9 +209,10 @@ func (s *Site) order(c echo.Context, status int, change func(*OrderPage)) error 
 		case shop.Settled:
 			p.Can.Settle, p.Can.CutList = true, true
 		case shop.OrderOff:
-			p.Can.CallOff = true
+			p.Can.CallOff, p.Can.Change = true, o.OrderBy > s.Store.Now()
 		}
 	}
+	p.Can.Answer = p.Can.Answer || o.AskedAgain()
 	for i := 1; i <= o.Promised; i++ {
 		p.KillRows = append(p.KillRows, i)
 	}
@@ -226,6 +230,32 @@ func (s *Site) order(c echo.Context, status int, change func(*OrderPage)) error 
 		change(&p)
 	}
 	return s.Render(c, status, "owner_order", p)
+}
+
+func (s *Site) changeOrder(ctx context.Context, by shop.Actor, id shop.OrderID, f *Form) (string, error) {
+	c := shop.OrderChange{Reason: f.Values.Get("reason")}
+	var err error
+	if c.Animals, err = strconv.Atoi(strings.TrimSpace(f.Values.Get("animals"))); err != nil {
+		f.Fail("animals", "Write a whole number of animals.")
+	}
+	if typed := strings.TrimSpace(f.Values.Get("deliver")); typed != "" {
+		if c.DeliverOn, err = unit.ParseDay(typed); err != nil {
+			f.Fail("deliver", "Write a date such as 2026-11-12.")
+		}
+	}
+	if !f.OK() {
+		return "", nil
+	}
+	o, err := s.Store.ReviseOrder(ctx, by, id, c)
+	switch {
+	case err != nil:
+		return "", err
+	case o.State == shop.Needed:
+		return "The order is changed.", nil
+	case o.Asks():
+		return "The order is changed; the farm is asked with the new slip.", nil
+	}
+	return "The order is changed; the farm is told with the new slip.", nil
 }
 
 func (s *Site) recordKill(ctx context.Context, by shop.Actor, id shop.OrderID, f *Form) (string, error) {

@@ -46,6 +46,7 @@ func Pages() map[string]Page {
 		seasonPages,
 		meatPages,
 		orderPages,
+		slotPages,
 		farmPages,
 		kitchenPages,
 		calendarPages,

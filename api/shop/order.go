@@ -2,6 +2,7 @@ package shop
 
 import (
 	"fmt"
+	"strings"
 
 	"flitchbook/planner/inspection"
 	"flitchbook/planner/unit"
@@ -40,6 +41,40 @@ type Order struct {
 
 // TableName of the record.
 func (Order) TableName() string { return "orders" }
+
+// AskedAgain says whether the farm has promised less than the order was raised to since
+// and has not answered that yet.
+func (o Order) AskedAgain() bool {
+	return o.AnsweredAt == 0 && (o.State == Promised || o.State == SlotHeld)
+}
+
+// Asks says whether a question to the farm is open.
+func (o Order) Asks() bool { return o.State == Asked || o.AskedAgain() }
+
+// OrderChange is what the owner changes of an order that has not been killed yet.
+type OrderChange struct {
+	Animals   int
+	DeliverOn unit.Day // 0 leaves it
+	Reason    string   // the farm reads it, if it was asked
+}
+
+// Check lists everything wrong with a change of the order.
+func (c OrderChange) Check(o Order) error {
+	var w Wrong
+	if c.Animals < 1 || c.Animals > 100 {
+		w.Add("animals", "Between 1 and 100 animals.")
+	}
+	if strings.TrimSpace(c.Reason) == "" {
+		w.Add("reason", "Say why; the farm reads it.")
+	}
+	if len(c.Reason) > 300 {
+		w.Add("reason", "Please keep it under 300 signs.")
+	}
+	if c.Animals == o.Animals && (c.DeliverOn == 0 || c.DeliverOn == o.DeliverOn) {
+		w.Add("animals", "That is what the order says already.")
+	}
+	return w.Err()
+}
 
 // Ref is the order's number as people say it: "Order 7".
 func (o Order) Ref() string { return fmt.Sprintf("Order %d", o.Number) }

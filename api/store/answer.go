@@ -29,6 +29,13 @@ func (s *Store) answer(ctx context.Context, where string, key any, by *shop.Acto
 		if err := a.Check(o.Animals); err != nil {
 			return err
 		}
+		if o.AskedAgain() {
+			actor := shop.Actor{Kind: "farm"}
+			if by != nil {
+				actor = *by
+			}
+			return t.answerAgain(actor, o, a)
+		}
 		farm, err := take[shop.Farm](t.DB, "The farm", "id = ?", o.FarmID)
 		if err != nil {
 			return err
@@ -77,7 +84,7 @@ func (t tx) takeAnswer(by shop.Actor, farm *shop.Farm, o *shop.Order, a shop.Far
 		}
 		lines = append(lines, "Its classes are without meat again: ask another farm.")
 	} else {
-		ok, err := t.takeSlot(o)
+		ok, err := t.takeSlots(o, o.Promised)
 		if err != nil {
 			return err
 		}

@@ -104,9 +104,16 @@ var invariants = []invariant{
 	{"nobody claims meat of a condemned animal", lines(`
 		SELECT 'animal ' || a.id || ' claimed for ' || c.purpose FROM claims c
 		LEFT JOIN bellies b ON c.piece = 'belly' AND b.id = c.subject_id
-		LEFT JOIN sides s ON s.id = CASE WHEN c.piece = 'side' THEN c.subject_id ELSE b.side_id END
+		LEFT JOIN sides s ON s.id = CASE WHEN c.piece IN ('side', 'hindquarter', 'forequarter') THEN c.subject_id ELSE b.side_id END
 		JOIN animals a ON a.id = CASE WHEN c.piece = 'animal' THEN c.subject_id ELSE s.animal_id END
-		WHERE c.ended_at = 0 AND a.condemned = ? AND c.piece IN ('animal', 'side', 'belly') ORDER BY a.id`, true)},
+		WHERE c.ended_at = 0 AND a.condemned = ? ORDER BY a.id`, true)},
+	{"places taken of a kill day are those its orders hold", lines(`
+		SELECT k.day || ' ' || s.species || ': ' || s.taken || ' taken, orders hold ' || coalesce(sum(o.slots), 0)
+		FROM slots s JOIN kill_days k ON k.id = s.kill_day_id LEFT JOIN orders o ON o.kill_day_id = s.kill_day_id AND o.species = s.species
+		GROUP BY s.id, k.day, s.species, s.taken HAVING s.taken <> coalesce(sum(o.slots), 0) ORDER BY s.id`)},
+	{"an order that holds places holds what was promised", lines(`
+		SELECT 'order ' || number || ' is ' || state || ', holds ' || slots || ', promised ' || promised FROM orders
+		WHERE state = 'slot held' AND slots <> promised OR state IN ('needed', 'asked', 'called off') AND slots <> 0 ORDER BY id`)},
 	{"a place holds one slab, a slab lies in one place", lines(`
 		SELECT 'place ' || place_id FROM placements WHERE until_at = 0 GROUP BY place_id HAVING count(*) > 1
 		UNION ALL SELECT 'slab ' || slab_id FROM placements WHERE until_at = 0 GROUP BY slab_id HAVING count(*) > 1`)},

@@ -12,7 +12,7 @@ import (
 
 // NewClaim promises a piece of meat to one purpose (R21).
 type NewClaim struct {
-	Piece   string // "animal", "side", "hindquarter" (of a side) or "belly"
+	Piece   string // "animal", "side", "hindquarter", "forequarter" (of a side) or "belly"
 	Subject int64  // key of the animal, side or belly
 	Purpose string // "class", "slabs", "counter", "dinner" or "freezer"
 	Class   string // code, for "class", "slabs" and "dinner"
@@ -32,6 +32,27 @@ func (s *Store) Claim(ctx context.Context, by shop.Actor, n NewClaim) error {
 			class = *c
 		}
 		return t.claim(by, n.Piece, n.Subject, n.Purpose, class)
+	})
+}
+
+// FreeClaim ends the promise a piece of meat is under: it is free for another.
+func (s *Store) FreeClaim(ctx context.Context, by shop.Actor, piece string, id int64) error {
+	return s.tx(ctx, func(t tx) error {
+		a, err := t.animalOf(piece, id)
+		if err != nil {
+			return err
+		}
+		var n int64
+		if err := t.Model(&shop.Claim{}).Where("piece = ? AND subject_id = ? AND ended_at = 0", piece, id).Count(&n).Error; err != nil || n == 0 {
+			return err
+		}
+		if err := t.endClaim(piece, id); err != nil {
+			return err
+		}
+		if err := t.note(by, piece, id, "claim ended", "", "", ""); err != nil {
+			return err
+		}
+		return t.refreshCutList(a.OrderID)
 	})
 }
 
@@ -102,10 +123,10 @@ func (t tx) noOverlap(piece string, id int64, animal shop.AnimalID) error {
 	sides := "(SELECT id FROM sides WHERE animal_id = ?)"
 	switch piece {
 	case "animal":
-		q = open.Where("piece IN ('side', 'hindquarter') AND subject_id IN "+sides+" OR piece = 'belly' AND subject_id IN (SELECT id FROM bellies WHERE side_id IN "+sides+")", animal, animal)
+		q = open.Where("piece IN ('side', 'hindquarter', 'forequarter') AND subject_id IN "+sides+" OR piece = 'belly' AND subject_id IN (SELECT id FROM bellies WHERE side_id IN "+sides+")", animal, animal)
 	case "side":
-		q = open.Where("piece = 'animal' AND subject_id = ? OR piece = 'hindquarter' AND subject_id = ?", animal, id)
-	case "hindquarter":
+		q = open.Where("piece = 'animal' AND subject_id = ? OR piece IN ('hindquarter', 'forequarter') AND subject_id = ?", animal, id)
+	case "hindquarter", "forequarter":
 		q = open.Where("piece = 'animal' AND subject_id = ? OR piece = 'side' AND subject_id = ?", animal, id)
 	default:
 		q = open.Where("piece = 'animal' AND subject_id = ?", animal)
@@ -122,12 +143,12 @@ func (t tx) animalOf(piece string, id int64) (*shop.Animal, error) {
 	switch piece {
 	case "animal":
 		return take[shop.Animal](t.DB, "The animal", "id = ?", id)
-	case "side", "hindquarter":
+	case "side", "hindquarter", "forequarter":
 		return take[shop.Animal](t.DB, "The side", "id = (SELECT animal_id FROM sides WHERE id = ?)", id)
 	case "belly":
 		return take[shop.Animal](t.DB, "The belly", "id = (SELECT animal_id FROM sides WHERE id = (SELECT side_id FROM bellies WHERE id = ?))", id)
 	}
-	return nil, shop.Bad("claim", "Only an animal, a side, a hindquarter or a belly can be claimed.")
+	return nil, shop.Bad("claim", "Only an animal, a side, a quarter or a belly can be claimed.")
 }
 
 // claimClinics gives each clinic of a delivered order its meat: the last sides that are

@@ -253,12 +253,8 @@ func (s *Store) SendOrder(ctx context.Context, by shop.Actor, id shop.OrderID) (
 		if kd.Day <= t.today {
 			return shop.Stop("kill_past", "The kill of %s has been; call this order off.", kd.Day.Show())
 		}
-		slot, err := t.slot(o)
-		if err != nil {
+		if err := t.whyNoSlot(o, o.Animals); err != nil {
 			return err
-		}
-		if left := slot.Capacity - slot.Taken; left < o.Animals {
-			return shop.Stop("no_slot", "%d of %d slots are left on %s, and %s are asked for.", left, slot.Capacity, kd.Day.Show(), shop.AnimalsIn(o.Species, o.Animals))
 		}
 		if err := t.moveOrder(by, o, shop.Asked, "", map[string]any{"asked_at": t.now}); err != nil {
 			return err
@@ -271,17 +267,21 @@ func (s *Store) SendOrder(ctx context.Context, by shop.Actor, id shop.OrderID) (
 		if err := t.tell(n, f); err != nil {
 			return err
 		}
-		remind := (o.OrderBy.Day(t.s.Loc) - unit.Day(t.s.Rules.RemindFarm)).At(t.s.Rules.MorningHour, 0, t.s.Loc)
-		if remind <= t.now {
-			return nil
-		}
-		n.Key, n.Kind, n.DueAt = fmt.Sprintf("order-remind/%d", o.ID), shop.NoticeOrderRemind, remind
-		return t.tell(n, f)
+		return t.remindFarm(o, farm, f, fmt.Sprintf("order-remind/%d", o.ID))
 	})
 	if err != nil {
 		return nil, err
 	}
 	return o, nil
+}
+
+// remindFarm lays down the reminder some days before the order-by.
+func (t tx) remindFarm(o *shop.Order, farm *shop.Farm, f shop.Facts, key string) error {
+	remind := (o.OrderBy.Day(t.s.Loc) - unit.Day(t.s.Rules.RemindFarm)).At(t.s.Rules.MorningHour, 0, t.s.Loc)
+	if remind <= t.now {
+		return nil
+	}
+	return t.tell(shop.Notice{Key: key, Kind: shop.NoticeOrderRemind, ToName: farm.Name, ToAddr: farm.Email, Subject: "order", SubjectID: int64(o.ID), DueAt: remind}, f)
 }
 
 // slipFacts is what the slip says.
@@ -325,14 +325,12 @@ func (s *Store) CallOffOrder(ctx context.Context, by shop.Actor, id shop.OrderID
 			w.Add("reason", "Say why; the farm reads it.")
 			return w.Err()
 		}
-		was, held := o.State, o.Promised
+		was := o.State
 		if err := t.moveOrder(by, o, shop.OrderOff, trim(reason), nil); err != nil {
 			return err
 		}
-		if was == shop.SlotHeld {
-			if err := t.freeSlot(o, held); err != nil {
-				return err
-			}
+		if err := t.freeSlots(o, o.Slots); err != nil {
+			return err
 		}
 		if err := t.endOrder(o); err != nil {
 			return err
