@@ -11,8 +11,27 @@ import (
 )
 
 type meatSheetInput struct {
-	From unit.Day `query:"from" doc:"First kill day; today when left out."`
-	To   unit.Day `query:"to" doc:"Last kill day; four months on when left out."`
+	From string `query:"from" format:"date" doc:"First kill day; today when left out."`
+	To   string `query:"to" format:"date" doc:"Last kill day; four months on when left out."`
+}
+
+// span reads two days from an address; either may be left out.
+func span(from, to string, today, length unit.Day) (a, b unit.Day, err error) {
+	var w shop.Wrong
+	read := func(name, s string, otherwise unit.Day) unit.Day {
+		if s == "" {
+			return otherwise
+		}
+		d, err := unit.ParseDay(s)
+		w.AddErr(name, err)
+		return d
+	}
+	a = read("from", from, today)
+	b = read("to", to, a+length)
+	if w.Err() == nil && (b < a || b > a+400) {
+		w.Add("to", "Ask for at most 400 days, the first before the last.")
+	}
+	return a, b, w.Err()
 }
 
 type meatSheetOutput struct {
@@ -139,12 +158,9 @@ func (a *Server) meatOperations() {
 	owner := []shop.Role{shop.Owner}
 	operation(a, http.MethodGet, "/meat", "meat-sheet", "What coming kills are to bring, and what that leaves", owner,
 		func(ctx context.Context, _ shop.Actor, in *meatSheetInput) (*meatSheetOutput, error) {
-			from, to := in.From, in.To
-			if from == 0 {
-				from = a.Store.Today()
-			}
-			if to == 0 {
-				to = from + 120
+			from, to, err := span(in.From, in.To, a.Store.Today(), 120)
+			if err != nil {
+				return nil, err
 			}
 			m, err := a.Store.MeatSheet(ctx, from, to)
 			if err != nil {

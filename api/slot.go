@@ -9,8 +9,8 @@ import (
 )
 
 type slotsInput struct {
-	From unit.Day `query:"from" doc:"First kill day; today when left out."`
-	To   unit.Day `query:"to" doc:"Last kill day; ten weeks on when left out."`
+	From string `query:"from" format:"date" doc:"First kill day; today when left out."`
+	To   string `query:"to" format:"date" doc:"Last kill day; ten weeks on when left out."`
 }
 
 type slotsOutput struct {
@@ -50,15 +50,9 @@ func (a *Server) slotOperations() {
 	owner := []shop.Role{shop.Owner}
 	operation(a, http.MethodGet, "/slots", "slots", "Places on kill days: held, used and left", owner,
 		func(ctx context.Context, _ shop.Actor, in *slotsInput) (*slotsOutput, error) {
-			from, to := in.From, in.To
-			if from == 0 {
-				from = a.Store.Today()
-			}
-			if to == 0 {
-				to = from + 70
-			}
-			if to < from || to > from+400 {
-				return nil, shop.Bad("span", "Ask for at most 400 days, the first before the last.")
+			from, to, err := span(in.From, in.To, a.Store.Today(), 70)
+			if err != nil {
+				return nil, err
 			}
 			days, err := a.Store.Slots(ctx, from, to)
 			if err != nil {
