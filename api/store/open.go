@@ -33,7 +33,7 @@ var uriPath = strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23")
 func (s *Store) openSQLite(ctx context.Context, path string) error {
 	s.dialect = "sqlite"
 	dsn := func(opts ...string) string {
-		q := url.Values{"_journal_mode": {"WAL"}, "_busy_timeout": {"5000"}, "_foreign_keys": {"on"}, "_synchronous": {"FULL"}}
+		q := url.Values{"_journal_mode": {"WAL"}, "_busy_timeout": {"5000"}, "_foreign_keys": {"on"}, "_synchronous": {"FULL"}, "_stmt_cache_size": {"256"}}
 		for i := 0; i+1 < len(opts); i += 2 {
 			q.Set(opts[i], opts[i+1])
 		}
@@ -59,6 +59,7 @@ func (s *Store) openSQLite(ctx context.Context, path string) error {
 		return err
 	}
 	r.SetMaxOpenConns(4)
+	r.SetMaxIdleConns(4) // each keeps its prepared statements
 	// The driver ignores options it does not know, so read back what matters:
 	// a weaker setting would lose a confirmed booking in a power cut.
 	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1"} {
