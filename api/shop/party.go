@@ -24,6 +24,18 @@ type NewBooking struct {
 	People        []NewPerson
 }
 
+// Picks says whether anybody has chosen a jar yet.
+func (n NewBooking) Picks() bool {
+	for _, p := range n.People {
+		for _, code := range p.Picks {
+			if code != "" && code != OnTheDayPick {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // NewPerson is one person of the party. A name may come later; "not told" is an answer.
 type NewPerson struct {
 	Name   string

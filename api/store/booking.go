@@ -23,23 +23,28 @@ func (s *Store) moneyRules() money.Rules {
 // hold ends (R3). It refuses with ErrClassFull, with ErrClassHeld while the seats are
 // only being held by others, with ErrClassClosed, or with every wrong answer by field.
 func (s *Store) Book(ctx context.Context, by shop.Actor, n shop.NewBooking, once Once) (*BookingView, error) {
-	var id shop.BookingID
+	var again shop.BookingID
+	var v *BookingView
+	var class shop.Class
 	err := s.tx(ctx, func(t tx) error {
+		again, v = 0, nil
 		if done, seen, err := t.repeated(once, "book", by); err != nil || seen {
-			id = bookingID(done)
+			again = bookingID(done)
 			return err
 		}
-		b, c, err := t.newBooking(by, n, shop.Held)
+		b, c, people, err := t.newBooking(by, n, shop.Held)
 		if err != nil {
 			return err
 		}
-		id = b.ID
 		until := t.now.Add(time.Duration(s.Rules.HoldOnline) * time.Minute)
 		later := b.Source == "counter" || n.PayLater
 		if later {
 			until = t.now.Add(time.Duration(s.Rules.HoldCounter) * time.Hour)
 		}
-		if err := t.holdSeats(b, c, until); err != nil {
+		v = s.viewOf(b)
+		v.Ahead = -1
+		v.seat(people)
+		if v.HoldUntil, err = t.keepPlaces(b, c, v.Places, until); err != nil {
 			return err
 		}
 		if err := t.note(by, "booking", int64(b.ID), "booked", "", string(shop.Held), fmt.Sprintf("%s, until %s", c.Code, until.Show(s.Loc))); err != nil {
@@ -55,12 +60,22 @@ func (s *Store) Book(ctx context.Context, by shop.Actor, n shop.NewBooking, once
 				return err
 			}
 		}
+		class = *c
 		return t.remember(once, "book", by, strconv.FormatInt(int64(b.ID), 10))
 	})
 	if err != nil {
 		return nil, err
 	}
-	return s.BookingByID(ctx, id)
+	if again != 0 {
+		return s.BookingByID(ctx, again)
+	}
+	if v.Class, err = s.card(s.read(ctx), &class, s.Now()); err != nil {
+		return nil, err
+	}
+	if v.Slabs > 0 {
+		v.ReadyAbout = v.Class.ReadyAbout
+	}
+	return v, nil
 }
 
 func bookingID(text string) shop.BookingID {
@@ -74,36 +89,44 @@ func (t tx) holdSeats(b *shop.Booking, c *shop.Class, until unit.Instant) error 
 	if err != nil {
 		return err
 	}
-	return t.Create(&shop.SeatHold{BookingID: b.ID, ClassID: c.ID, Seats: places(seats), Until: min(until, c.StartsAt)}).Error
+	_, err = t.keepPlaces(b, c, places(seats), until)
+	return err
+}
+
+func (t tx) keepPlaces(b *shop.Booking, c *shop.Class, places int, until unit.Instant) (unit.Instant, error) {
+	h := shop.SeatHold{BookingID: b.ID, ClassID: c.ID, Seats: places, Until: min(until, c.StartsAt)}
+	return h.Until, t.Create(&h).Error
 }
 
 // newBooking writes a booking with its people, seats and picks. In state held it takes
 // the places, in state waiting it takes none.
-func (t tx) newBooking(by shop.Actor, n shop.NewBooking, state shop.BookingState) (*shop.Booking, *shop.Class, error) {
+func (t tx) newBooking(by shop.Actor, n shop.NewBooking, state shop.BookingState) (*shop.Booking, *shop.Class, []PersonView, error) {
 	c, err := take[shop.Class](t.DB, "The class", "code = ?", n.Class)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	k, err := t.kindOf(c)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	n.Counter = n.Counter && by.IsStaff()
 	tidy(&n)
 	if err := n.Check(*k); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
-	jars, err := t.jarsOnTable(c.ID)
-	if err != nil {
-		return nil, nil, err
+	var jars map[string]shop.Jar
+	if n.Picks() {
+		if jars, err = t.jarsOnTable(c.ID); err != nil {
+			return nil, nil, nil, err
+		}
 	}
 	if err := checkPicks(n.People, jars); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	party := shop.Count(n.People)
 	if state == shop.Held {
 		if err := t.takeSeats(c, party.Places, by); err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 	}
 	b := shop.Booking{ClassID: c.ID, State: state, Source: "online", PayerName: n.PayerName, PayerEmail: n.PayerEmail,
@@ -112,21 +135,22 @@ func (t tx) newBooking(by shop.Actor, n shop.NewBooking, state shop.BookingState
 		b.Source = "counter"
 	}
 	if err := t.setPrices(&b, c, party, len(n.People)); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	b.LinkNo, b.TokenHash = t.s.newLink("booking")
 	if b.Number, err = t.bookingNumber(n.Number); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	if err := t.Create(&b).Error; err != nil {
-		return nil, nil, fmt.Errorf("book %s: %w", c.Code, err)
+		return nil, nil, nil, fmt.Errorf("book %s: %w", c.Code, err)
 	}
+	people := make([]PersonView, len(n.People))
 	for i, p := range n.People {
-		if err := t.newPerson(&b, i+1, p, state, jars); err != nil {
-			return nil, nil, err
+		if people[i], err = t.newPerson(&b, i+1, p, state, jars); err != nil {
+			return nil, nil, nil, err
 		}
 	}
-	return &b, c, nil
+	return &b, c, people, nil
 }
 
 // setPrices fixes what the booking's seats cost, by the prices of this moment (R1), and
@@ -195,7 +219,7 @@ func (t tx) bookingNumber(want int) (int, error) {
 	return want, nil
 }
 
-func (t tx) newPerson(b *shop.Booking, position int, p shop.NewPerson, state shop.BookingState, jars map[string]shop.JarID) error {
+func (t tx) newPerson(b *shop.Booking, position int, p shop.NewPerson, state shop.BookingState, jars map[string]shop.Jar) (v PersonView, err error) {
 	g := shop.Guest{BookingID: b.ID, Name: p.Name, Email: p.Email, Age: p.Age, Payer: p.Payer,
 		NeedsState: p.Needs.State, Remember: p.Needs.Remember, Wine: p.Wine}
 	if g.NeedsState == "" {
@@ -208,26 +232,27 @@ func (t tx) newPerson(b *shop.Booking, position int, p shop.NewPerson, state sho
 		g.Email = b.PayerEmail
 	}
 	if g.NeedsState == shop.NotTold {
-		var err error
 		if p.Needs, err = t.remembered(&g); err != nil {
-			return err
+			return v, err
 		}
 	}
 	g.LinkNo, g.TokenHash = t.s.newLink("guest")
 	if err := t.Create(&g).Error; err != nil {
-		return err
+		return v, err
 	}
 	for _, n := range p.Needs.Needs {
 		if err := t.Create(&shop.Need{GuestID: g.ID, Allergen: n.Allergen, Severe: n.Severe, Words: n.Words}).Error; err != nil {
-			return err
+			return v, err
 		}
 	}
 	seat := shop.Seat{BookingID: b.ID, ClassID: b.ClassID, GuestID: g.ID, Kind: p.Seat, Position: position, State: state,
 		Slabs: shop.Count([]shop.NewPerson{p}).Slabs}
 	if err := t.Create(&seat).Error; err != nil {
-		return err
+		return v, err
 	}
+	v = t.s.personView(seat, g)
 	for slot := 1; slot <= seat.Slabs; slot++ {
+		var jar shop.Jar
 		pick := shop.Pick{SeatID: seat.ID, Slot: slot, State: shop.PickOpen}
 		if slot <= len(p.Picks) {
 			switch code := p.Picks[slot-1]; code {
@@ -235,14 +260,16 @@ func (t tx) newPerson(b *shop.Booking, position int, p shop.NewPerson, state sho
 			case shop.OnTheDayPick:
 				pick.State = shop.OnTheDay
 			default:
-				pick.JarID, pick.State = jars[code], shop.PickMade
+				jar = jars[code]
+				pick.JarID, pick.State = jar.ID, shop.PickMade
 			}
 		}
 		if err := t.Create(&pick).Error; err != nil {
-			return err
+			return v, err
 		}
+		v.Picks = append(v.Picks, PickView{ID: pick.ID, Slot: slot, State: pick.State, Code: jar.Code, Name: jar.Name})
 	}
-	return nil
+	return v, nil
 }
 
 // tidy cuts the spaces at the ends of what was typed. It works on its own copy of the

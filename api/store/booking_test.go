@@ -3,6 +3,7 @@ package store_test
 import (
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 	"sync"
@@ -53,6 +54,10 @@ func book(t testing.TB, h *storetest.House, n shop.NewBooking) *store.BookingVie
 	v, err := h.Book(h.Ctx, shop.Customer(n.PayerName), n, store.Once{})
 	if err != nil {
 		t.Fatalf("Book(%s, %s) = %v", n.Class, n.PayerName, err)
+	}
+	// The answer is made from what was just written; it must say what the rows say.
+	if again, err := h.BookingByID(h.Ctx, v.ID); err != nil || !reflect.DeepEqual(v, again) {
+		t.Fatalf("Book(%s, %s) answers\n%+v, the rows say\n%+v, %v", n.Class, n.PayerName, v, again, err)
 	}
 	return v
 }

@@ -228,7 +228,7 @@ func (t tx) savePick(by shop.Actor, seat *shop.Seat, c *shop.Class, slot int, co
 		if !ok {
 			return field(fmt.Sprintf("pick%d", slot), notOnTable)
 		}
-		set["jar_id"], set["state"] = jar, shop.PickMade
+		set["jar_id"], set["state"] = jar.ID, shop.PickMade
 	}
 	if err := t.Model(&shop.Pick{}).Where("id = ?", p.ID).Updates(set).Error; err != nil {
 		return err

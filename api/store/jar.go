@@ -14,14 +14,14 @@ import (
 )
 
 // jarsOnTable lists the jars a class may choose from, by code.
-func (t tx) jarsOnTable(class shop.ClassID) (map[string]shop.JarID, error) {
+func (t tx) jarsOnTable(class shop.ClassID) (map[string]shop.Jar, error) {
 	rows, err := many[shop.Jar](t.DB, "code", "NOT EXISTS (SELECT 1 FROM jars_away WHERE jars_away.jar_id = jars.id AND jars_away.class_id = ?)", class)
 	if err != nil {
 		return nil, err
 	}
-	jars := map[string]shop.JarID{}
+	jars := map[string]shop.Jar{}
 	for _, j := range rows {
-		jars[j.Code] = j.ID
+		jars[j.Code] = j
 	}
 	return jars, nil
 }
@@ -29,7 +29,7 @@ func (t tx) jarsOnTable(class shop.ClassID) (map[string]shop.JarID, error) {
 // notOnTable is all a guest ever reads of a jar that is away: never who, never why (R13).
 const notOnTable = "This one is not on the table that day; please choose another."
 
-func checkPicks(people []shop.NewPerson, jars map[string]shop.JarID) error {
+func checkPicks(people []shop.NewPerson, jars map[string]shop.Jar) error {
 	var w shop.Wrong
 	for i, p := range people {
 		for j, code := range p.Picks {

@@ -126,10 +126,7 @@ func (s *Store) bookingView(ctx context.Context, b *shop.Booking) (*BookingView,
 	if err != nil {
 		return nil, err
 	}
-	v := &BookingView{ID: b.ID, Number: b.Number, Ref: b.Ref(), Secret: s.BookingSecret(b), SlabSecret: s.secretFor("slab", b.LinkNo), State: b.State, Source: b.Source, LetGoReason: b.LetGoReason,
-		PayerName: b.PayerName, PayerEmail: b.PayerEmail, PayerPhone: b.PayerPhone, Collector: b.Collector, CollectorMail: b.CollectorMail,
-		Sliced: b.Sliced, Note: b.Note, Total: b.TotalCents, Paid: b.PaidCents, Kept: b.KeptCents, Owes: b.Owes(), DueNow: b.DueNow(),
-		BalanceDueOn: b.BalanceDueOn, AnswerUntil: b.AnswerUntil, CalendarUID: s.uid("booking-class", int64(b.ID)), Revision: b.Revision}
+	v := s.viewOf(b)
 	if v.Class, err = s.card(db, c, s.Now()); err != nil {
 		return nil, err
 	}
@@ -168,6 +165,36 @@ func (s *Store) bookingView(ctx context.Context, b *shop.Booking) (*BookingView,
 	return v, nil
 }
 
+// viewOf is what the booking's own row says; the rest is still empty.
+func (s *Store) viewOf(b *shop.Booking) *BookingView {
+	return &BookingView{ID: b.ID, Number: b.Number, Ref: b.Ref(), Secret: s.BookingSecret(b), SlabSecret: s.secretFor("slab", b.LinkNo), State: b.State, Source: b.Source, LetGoReason: b.LetGoReason,
+		PayerName: b.PayerName, PayerEmail: b.PayerEmail, PayerPhone: b.PayerPhone, Collector: b.Collector, CollectorMail: b.CollectorMail,
+		Sliced: b.Sliced, Note: b.Note, Total: b.TotalCents, Paid: b.PaidCents, Kept: b.KeptCents, Owes: b.Owes(), DueNow: b.DueNow(),
+		BalanceDueOn: b.BalanceDueOn, AnswerUntil: b.AnswerUntil, CalendarUID: s.uid("booking-class", int64(b.ID)), Revision: b.Revision}
+}
+
+// seat adds the people of a booking, and counts them.
+func (v *BookingView) seat(people []PersonView) {
+	for _, p := range people {
+		if p.Kind != shop.WatchSeat {
+			v.Places++
+		} else {
+			v.Watching++
+		}
+		v.Slabs += p.Slabs
+	}
+	v.People = people
+}
+
+func (s *Store) personView(seat shop.Seat, g shop.Guest) PersonView {
+	p := PersonView{SeatID: seat.ID, GuestID: g.ID, Name: g.Name, Email: g.Email, Age: g.Age, Payer: g.Payer, Kind: seat.Kind,
+		Slabs: seat.Slabs, State: seat.State, Told: g.NeedsState != shop.NotTold, GuardianSigned: g.GuardianSigned}
+	if g.LinkNo != 0 {
+		p.Secret = s.secretFor("guest", g.LinkNo)
+	}
+	return p
+}
+
 func (s *Store) people(db *gorm.DB, b *shop.Booking, v *BookingView) error {
 	states := waitingOrStanding
 	if !b.State.Holds() && b.State != shop.Waiting {
@@ -185,24 +212,15 @@ func (s *Store) people(db *gorm.DB, b *shop.Booking, v *BookingView) error {
 	for _, g := range guests {
 		byID[g.ID] = g
 	}
+	var all []PersonView
 	for _, seat := range seats {
-		g := byID[seat.GuestID]
-		p := PersonView{SeatID: seat.ID, GuestID: g.ID, Name: g.Name, Email: g.Email, Age: g.Age, Payer: g.Payer, Kind: seat.Kind,
-			Slabs: seat.Slabs, State: seat.State, Told: g.NeedsState != shop.NotTold, GuardianSigned: g.GuardianSigned}
-		if g.LinkNo != 0 {
-			p.Secret = s.secretFor("guest", g.LinkNo)
-		}
+		p := s.personView(seat, byID[seat.GuestID])
 		if p.Picks, err = s.picks(db, seat.ID); err != nil {
 			return err
 		}
-		if seat.TakesPlace() {
-			v.Places++
-		} else {
-			v.Watching++
-		}
-		v.Slabs += seat.Slabs
-		v.People = append(v.People, p)
+		all = append(all, p)
 	}
+	v.seat(all)
 	return nil
 }
 

@@ -33,7 +33,7 @@ func (s *Store) JoinWaiting(ctx context.Context, by shop.Actor, n shop.NewBookin
 		} else if p.Places > c.Seats {
 			return field("people", "This class has %d seats in all.", c.Seats)
 		}
-		b, c, err := t.newBooking(by, n, shop.Waiting)
+		b, c, _, err := t.newBooking(by, n, shop.Waiting)
 		if err != nil {
 			return err
 		}
