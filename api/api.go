@@ -62,6 +62,7 @@ func New(e *echo.Echo, s *store.Store, sessions *Sessions) *Server {
 func (a *Server) operations() {
 	a.sessionOperations()
 	a.meatOperations()
+	a.seasonOperations()
 	a.orderOperations()
 	a.classOperations()
 	a.orderMoneyOperations()

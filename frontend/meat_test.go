@@ -132,7 +132,7 @@ func TestFromSheetToCutList(t *testing.T) {
 	o := openOffice(t)
 	o.Go("2026-09-14 10:00")
 	o.bacon("B1", "2026-10-10 14:00", 10)
-	o.has("/owner/season", nil, 200, "B1", "Rack: <strong>11 of 36</strong>", "none yet")
+	o.has("/owner/season", nil, 200, "B1", "Nothing breaks", `class="num">11<br><span class="small">as sold 11</span>`, "none yet")
 	o.has("/owner/meat", nil, 200, "No kill day yet", "Wed Oct 7, 3 days before, order by Wed Sep 16")
 	o.has("/owner/meat/plan", url.Values{"classes": {"B1"}, "kill": {"2026-10-06"}}, 200, "Kill Tue Oct 6")
 	o.has("/owner/meat/plan", url.Values{"classes": {"B1"}, "kill": {"2026-10-09"}}, 422, "does not fit B1")
@@ -241,7 +241,11 @@ func TestSeasonPageRefuses(t *testing.T) {
 	}
 	o.has("/owner/season/classes", url.Values{"code": {"b9"}, "kind": {"bacon"}, "starts": {"2026-11-21T16:30"}, "seats": {"ten"}}, 422, "whole number of seats", `value="ten"`)
 	o.has("/owner/season/classes", url.Values{"code": {"b9"}, "kind": {"bacon"}, "starts": {"2026-11-21T16:30"}}, 200, "B9", "sketched")
-	o.has("/owner/season/publish", url.Values{"code": {"B9"}}, 409, "Sat Nov 21: rack 44 of 36; at most 2 seats fit; the whole class fits on Sat Dec 5", "sketched")
+	o.has("/owner/season/publish", url.Values{"code": {"B9"}}, 409, "Sat Nov 21: rack 44 of 36; at most 2 seats fit; the whole class fits on Sat Dec 5", "sketched",
+		`role="img" aria-label="The season from Mon Oct 19`, "It first breaks on Sat Nov 21: rack 44 of 36.", "Where it breaks", `<text class="bad"`)
+	// What fits is published, what does not stays and says why.
+	o.has("/owner/season/classes", url.Values{"code": {"b10"}, "kind": {"bacon"}, "starts": {"2026-12-05T14:00"}}, 200, "B10", "2 classes are sketched; published in the order of their days, 1 would fit.")
+	o.has("/owner/season/publish-all", url.Values{"x": {"1"}}, 200, "1 class is sketched; published in the order of their days, 0 would fit.", "Publish B9")
 }
 
 // Places on kill days, and an order that is changed: by pages alone.

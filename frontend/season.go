@@ -1,7 +1,9 @@
 package frontend
 
 import (
+	"maps"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -18,14 +20,27 @@ var seasonPages = map[string]Page{
 	"owner_season": {Shop, SketchPage{}},
 }
 
-// SketchPage is the season sketch: weeks with classes, rack, kills and closed days, and
-// the form that sketches another class.
+// SketchPage is the season sketch: a picture of the weeks and the same in a table, the
+// classes, and the form that sketches another.
 type SketchPage struct {
 	Layout
-	Form  Form // what publishing was refused for
-	Add   Form
-	Kinds []Choice
-	Weeks []store.SeasonWeek
+	Form    Form // what publishing was refused for
+	Add     Form
+	Kinds   []Choice
+	Sketch  store.SeasonSketch
+	Picture SeasonPicture
+	Breaks  []string
+	Weeks   []SketchWeek
+	Classes []store.SeasonClass
+}
+
+// SketchWeek is a row of the table.
+type SketchWeek struct {
+	store.SeasonWeek
+	Hooks    []string
+	Kill     string
+	Over     []string // what breaks
+	Standing []string // codes of classes that are not called off, "B9?" of one only sketched
 }
 
 func (s *Site) seasonRoutes(e *echo.Echo) {
@@ -33,12 +48,13 @@ func (s *Site) seasonRoutes(e *echo.Echo) {
 	g.GET("", func(c echo.Context) error { return s.season(c, http.StatusOK, Form{}, Form{}) }, owner)
 	g.POST("/classes", s.addClass, owner)
 	g.POST("/publish", s.publish, owner)
+	g.POST("/publish-all", s.publishAll, owner)
 }
 
 func (s *Site) season(c echo.Context, status int, page, add Form) error {
 	ctx := c.Request().Context()
 	today := s.Store.Today()
-	weeks, err := s.Store.Season(ctx, today, today+16*7)
+	sketch, err := s.Store.Season(ctx, today, today+16*7)
 	if err != nil {
 		return err
 	}
@@ -47,7 +63,13 @@ func (s *Site) season(c echo.Context, status int, page, add Form) error {
 		return err
 	}
 	add.Prefix = "new-"
-	p := SketchPage{Layout: s.Layout(c, "Season"), Form: page, Add: add, Weeks: weeks}
+	p := SketchPage{Layout: s.Layout(c, "Season"), Form: page, Add: add, Sketch: *sketch}
+	picture(sketch, &p.Picture)
+	p.Breaks = runs(sketch.Breaks)
+	for _, w := range sketch.Weeks {
+		p.Weeks = append(p.Weeks, SketchWeek{w, hookWords(w.Loads), killWords(w.Kills), runs(w.Breaks), codesOf(w.Classes)})
+		p.Classes = append(p.Classes, w.Classes...)
+	}
 	for _, k := range kinds {
 		p.Kinds = append(p.Kinds, Choice{Value: k.Code, Label: k.Name})
 	}
@@ -103,5 +125,26 @@ func (s *Site) publish(c echo.Context) error {
 		return err
 	}
 	s.say(c, code+" is open for booking.")
+	return c.Redirect(http.StatusSeeOther, "/owner/season")
+}
+
+// publishAll opens every sketched class that fits and says why others stay.
+func (s *Site) publishAll(c echo.Context) error {
+	opened, stay, err := s.Store.PublishFitting(c.Request().Context(), api.Actor(c))
+	if err != nil {
+		var f Form
+		if refused(&f, err) {
+			return s.season(c, api.Status(err), f, Form{})
+		}
+		return err
+	}
+	text := "Nothing could be published."
+	if len(opened) > 0 {
+		text = strings.Join(opened, ", ") + ": open for booking."
+	}
+	for _, code := range slices.Sorted(maps.Keys(stay)) {
+		text += " " + code + " stays a sketch: " + stay[code]
+	}
+	s.say(c, text)
 	return c.Redirect(http.StatusSeeOther, "/owner/season")
 }

@@ -48,11 +48,19 @@ type sittingIn struct {
 	Demo      int      `json:"demo,omitempty" minimum:"0" maximum:"500"`
 	Allergen  int      `json:"allergen,omitempty" minimum:"0" maximum:"500" doc:"slabs known to need the bottom row"`
 	ColdHours float64  `json:"cold_hours,omitempty" minimum:"0" maximum:"2000" doc:"hours its room was too cold since sealing"`
+	Plain     bool     `json:"no_slabs,omitempty" doc:"its seats have no slab: a clinic, a dinner"`
+	Watching  int      `json:"watching,omitempty" minimum:"0" maximum:"500" doc:"watching seats sold"`
+	From      int      `json:"from_minute,omitempty" minimum:"0" maximum:"1440" doc:"minutes of the day it begins"`
+	To        int      `json:"to_minute,omitempty" minimum:"0" maximum:"2880" doc:"and ends"`
+	Use       string   `json:"use,omitempty" doc:"a name in rules.uses, to look for a kill"`
+	Animals   int      `json:"animals,omitempty" minimum:"0" maximum:"1000"`
+	Fed       bool     `json:"fed,omitempty" doc:"its kill is planned or its meat ordered"`
 }
 
 func (s sittingIn) sitting() season.Sitting {
 	return season.Sitting{Code: s.Code, Day: s.Day, Seats: s.Seats, Sold: s.Sold, Second: s.Second, Demo: s.Demo, Allergen: s.Allergen,
-		Cold: time.Duration(s.ColdHours * float64(time.Hour))}
+		Cold: time.Duration(s.ColdHours * float64(time.Hour)), Plain: s.Plain, Watching: s.Watching, From: s.From, To: s.To,
+		Use: s.Use, Animals: s.Animals, Fed: s.Fed}
 }
 
 type seasonIn struct {
@@ -133,12 +141,23 @@ type publishOut struct {
 	MostSeats int       `json:"most_seats"`
 	Later     unit.Day  `json:"later_day,omitempty"`
 	Text      string    `json:"text"`
+	Notes     []string  `json:"notes,omitempty" doc:"what it strains without being refused"`
+}
+
+type loadOut struct {
+	Smoke  unit.Day `json:"smoke"`
+	Own    int      `json:"own_hooks"`
+	Hooks  int      `json:"hooks" doc:"for classes"`
+	Used   int      `json:"used"`
+	Bottom int      `json:"bottom_row_used"`
 }
 
 type seasonOut struct {
 	Orders      []orderOut     `json:"orders"`
 	Chains      []chainOut     `json:"chains"`
-	Rack        []rackOut      `json:"rack"` // days on which a count changes
+	Rack        []rackOut      `json:"rack"`  // days on which a count changes
+	Loads       []loadOut      `json:"loads"` // smoke days with every seat sold
+	Tight       []string       `json:"tight"` // shelf and freezer with every seat sold
 	BreaksFull  []breakOut     `json:"breaks_full"`
 	BreaksSold  []breakOut     `json:"breaks_sold"`
 	Placeless   []placelessOut `json:"seats_without_place"`
@@ -161,7 +180,7 @@ func seasonExample() seasonIn {
 			{Code: "B6", Day: d(11, 14), Seats: 10, Sold: 4, Demo: 1}, {Code: "B7", Day: d(11, 14), Seats: 10, Sold: 5, Demo: 1},
 			{Code: "B8", Day: d(11, 21), Seats: 10, Demo: 1},
 		},
-		Publish:     &sittingIn{Code: "B9", Day: d(11, 21), Seats: 10, Demo: 1},
+		Publish:     &sittingIn{Code: "B9", Day: d(11, 21), Seats: 10, Demo: 1, Use: "bacon", Animals: 2},
 		ReadyBefore: d(12, 4),
 	}
 }
@@ -176,7 +195,7 @@ func runSeason(in seasonIn) (seasonOut, error) {
 		return seasonOut{}, err
 	}
 
-	out := seasonOut{Orders: []orderOut{}, Chains: []chainOut{}, Rack: []rackOut{}, BreaksFull: []breakOut{}, BreaksSold: []breakOut{}, Placeless: []placelessOut{}}
+	out := seasonOut{Orders: []orderOut{}, Chains: []chainOut{}, Rack: []rackOut{}, Loads: []loadOut{}, Tight: []string{}, BreaksFull: []breakOut{}, BreaksSold: []breakOut{}, Placeless: []placelessOut{}}
 	choices, err := r.Assign(groups, in.Today, plant, closed)
 	if err != nil {
 		return seasonOut{}, err
@@ -215,6 +234,12 @@ func runSeason(in seasonIn) (seasonOut, error) {
 			out.Rack = append(out.Rack, row)
 		}
 	}
+	for _, l := range r.Loads(sittings, season.Sitting.Full, closed) {
+		out.Loads = append(out.Loads, loadOut{l.Smoke, l.Own, l.Hooks, l.Used, l.Bottom})
+	}
+	for _, b := range r.Tight(sittings, season.Sitting.Full, closed) {
+		out.Tight = append(out.Tight, b.Text)
+	}
 	for _, b := range r.Breaks(sittings, season.Sitting.Full, closed) {
 		out.BreaksFull = append(out.BreaksFull, breakFrom(b))
 	}
@@ -225,11 +250,18 @@ func runSeason(in seasonIn) (seasonOut, error) {
 		out.Placeless = append(out.Placeless, placelessOut{p.Code, p.Seats})
 	}
 	if in.Publish != nil {
-		v := r.Publish(sittings, in.Publish.sitting(), closed)
+		diary, add := season.Diary{Open: sittings, Closed: closed, Plant: plant, Today: in.Today}, in.Publish.sitting()
+		v := r.Judge(diary, add)
+		if err := v.Check(r, diary, add); err != nil {
+			return seasonOut{}, err
+		}
 		out.Publish = &publishOut{OK: v.OK, MostSeats: v.MostSeats, Later: v.Later, Text: v.Text}
 		if !v.OK {
 			b := breakFrom(v.First)
 			out.Publish.First = &b
+		}
+		for _, n := range v.Notes {
+			out.Publish.Notes = append(out.Publish.Notes, n.Text)
 		}
 	}
 	return out, nil

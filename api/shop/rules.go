@@ -59,6 +59,14 @@ type Rules struct {
 	Hooks      int         `json:"hooks"`       // R30
 	HouseHooks [7]int      `json:"house_hooks"` // R30: by weekday of the smoke
 	BottomRow  int         `json:"bottom_row"`  // R31
+	RestPlaces int         `json:"rest_places"` // slabs that may lie between smoke and packing, the shop's own too; 0: not watched
+	ShelfDays  int         `json:"shelf_days"`  // days a packet is counted on the ready shelf when a season is checked
+	LeftShare  unit.Ratio  `json:"left_share"`  // of packets, counted as frozen for want of a collector
+	TableSeats int         `json:"table_seats"` // at the tables at one time; 0: not watched
+	Teachers   int         `json:"teachers"`    // who can teach at one time; 0: not watched
+	SealBags   int         `json:"seal_bags"`   // bags the sealer takes at once; 0: not watched
+	SealCycle  int         `json:"seal_cycle"`  // seconds
+	SealWithin int         `json:"seal_within"` // minutes of a class there are for sealing
 	UseByDays  int         `json:"use_by_days"` // R39
 	FrozenFor  int         `json:"frozen_for"`  // R39: months
 	ChaseDays  []int       `json:"chase_days"`  // R38
@@ -98,6 +106,7 @@ func DefaultRules() Rules {
 		SeatApart: unit.Pound / 10,
 		CureDays:  12, LatestDay: 20, UnbagDays: []int{1, 4},
 		RackPlaces: 36, Overflow: 8, Hooks: 24, HouseHooks: [7]int{2: 8, 5: 6}, BottomRow: 6,
+		RestPlaces: 24, ShelfDays: 7, LeftShare: 5 * unit.Percent, TableSeats: 40, Teachers: 1, SealBags: 2, SealCycle: 90, SealWithin: 20,
 		UseByDays: 21, FrozenFor: 3, ChaseDays: []int{3, 7, 10, 13}, FreezeDay: 14, FinalDay: 46, AskDay: 60,
 		SpareShare: 15 * unit.Percent, SpareStep: 5 * unit.Gram,
 		FinishMin: 78 * unit.Percent, FinishMax: 95 * unit.Percent,

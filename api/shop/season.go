@@ -39,6 +39,9 @@ func (r Rules) Curing() season.Rules {
 		UnbagDays: weekdays(r.UnbagDays), MinCure: r.CureDays, MaxCure: r.LatestDay,
 		Places: r.RackPlaces, Hooks: r.Hooks, BottomRow: r.BottomRow,
 		ClassDays: weekdays(r.CounterDays),
+		Resting:   r.RestPlaces, ShelfDays: r.ShelfDays, FreezeDay: r.FreezeDay, FrozenDays: r.AskDay, LeftShare: r.LeftShare,
+		TableSeats: r.TableSeats, Teachers: r.Teachers,
+		SealBags: r.SealBags, SealCycle: time.Duration(r.SealCycle) * time.Second, SealWithin: time.Duration(r.SealWithin) * time.Minute,
 	}
 	for d := time.Monday; d <= time.Saturday; d++ {
 		s.WorkDays = append(s.WorkDays, d)

@@ -232,9 +232,9 @@ func TestSecondSittingDoesNotFit(t *testing.T) {
 		}
 		h.must(h.Do(h.Ctx, "UPDATE classes SET seats = 2 WHERE code = 'B9'"))
 		h.must(h.Publish(h.Ctx, storetest.Odile, "B9"))
-		weeks, err := h.Season(h.Ctx, h.day("2026-11-02"), h.day("2026-11-29"))
+		sketch, err := h.Season(h.Ctx, h.day("2026-11-02"), h.day("2026-11-29"))
 		h.must(err)
-		if w := weeks[2]; w.Rack != 32 || len(w.Classes) != 2 || len(w.Breaks) != 0 {
+		if w := sketch.Weeks[2]; w.Rack != 32 || len(w.Classes) != 2 || len(w.Breaks) != 0 {
 			t.Errorf("week of Nov 16: rack %d, %d classes, breaks %v; want 18 + 11 + 3 = 32", w.Rack, len(w.Classes), w.Breaks)
 		}
 	})

@@ -10,24 +10,37 @@ import (
 	"flitchbook/planner/unit"
 )
 
-// Sitting is one bacon class as the room sees it.
+// Sitting is one class as the room sees it.
 type Sitting struct {
 	Code     string
 	Day      unit.Day
-	Seats    int // slab seats on offer
+	Seats    int // slab seats on offer, or guests of a class without slabs
 	Sold     int // of those
 	Second   int // second slabs sold
 	Demo     int // slabs for showing
 	Allergen int // slabs whose pick is known to need the bottom row
 	Cold     time.Duration
+
+	Plain    bool // its seats have no slab: a clinic, a dinner
+	Watching int  // watching seats sold: places at the table without a slab
+	From, To int  // minutes of the shop's day it begins and ends; both 0 = not known
+
+	Use     string // what it asks of a kill: a name in Rules.Uses; "" = no animal
+	Animals int    // with every seat sold
+	Fed     bool   // its kill is planned or its meat ordered
 }
 
-// Full is its slabs with every seat taken; Now with the seats sold.
-func (s Sitting) Full() int { return s.Seats + s.Second + s.Demo }
+// Full is its slabs with every seat taken.
+func (s Sitting) Full() int {
+	if s.Plain {
+		return 0
+	}
+	return s.Seats + s.Second + s.Demo
+}
 
 // Now is its slabs with the seats sold; a class without seats sold has no slabs.
 func (s Sitting) Now() int {
-	if s.Sold == 0 {
+	if s.Sold == 0 || s.Plain {
 		return 0
 	}
 	return s.Sold + s.Second + s.Demo
@@ -57,6 +70,9 @@ func (r Rules) Rack(sittings []Sitting, slabs Slabs, closed Closed) []RackDay {
 	spans := make([][2]unit.Day, len(sorted))
 	var from, to unit.Day
 	for i, s := range sorted {
+		if s.Plain {
+			continue
+		}
 		spans[i] = r.span(s, closed)
 		if from == 0 || spans[i][0] < from {
 			from = spans[i][0]
@@ -99,14 +115,15 @@ func inOrder(sittings []Sitting) []Sitting {
 // Break is a date at which the season does not fit.
 type Break struct {
 	Day       unit.Day
-	What      string // rack, hooks, bottom row or chain
+	What      string // rack, hooks, bottom row, resting, chain, table, hands, sealer, closed, kill; in Tight also shelf, freezer
 	Have, Cap int
 	Text      string
 }
 
 // Breaks lists the dates that do not fit, earliest first: days with too many slabs on
-// the rack, slabs that find no hook before their last unbag day, and classes whose
-// bacon has no working days at all.
+// the rack, slabs that find no hook before their last unbag day, classes whose bacon has
+// no working days at all, too few seats at the tables or hands to teach, and more bags
+// than the sealer closes in the time there is.
 func (r Rules) Breaks(sittings []Sitting, slabs Slabs, closed Closed) []Break {
 	var breaks []Break
 	for _, d := range r.Rack(sittings, slabs, closed) {
@@ -119,7 +136,9 @@ func (r Rules) Breaks(sittings []Sitting, slabs Slabs, closed Closed) []Break {
 			breaks = append(breaks, Break{s.Day, "chain", slabs(s), 0, s.Code + ": " + err.Error()})
 		}
 	}
-	breaks = append(breaks, r.hang(sittings, slabs, closed)...)
+	_, late := r.hang(sittings, slabs, closed)
+	breaks = append(breaks, late...)
+	breaks = append(breaks, r.table(sittings, slabs)...)
 	slices.SortStableFunc(breaks, func(a, b Break) int { return cmp.Compare(a.Day, b.Day) })
 	return breaks
 }

@@ -16,10 +16,18 @@
 // each started 24 h the room was too cold for the cure to work; unbag, smoke and pack
 // follow on fixed weekdays, and a closed day in a chain rules the whole chain out.
 //
-// Room (room.go). A slab lies on the rack from seal day to planned unbag day, both
-// included. Hooks and bottom row are filled first sealed, first hung; a slab that
-// cannot hang before its last unbag day breaks the season. Publishing a class takes
-// every open class as full.
+// Room (room.go, hooks.go, shelf.go, table.go). A slab lies on the rack from seal day to
+// planned unbag day, both included. Hooks and bottom row are filled first sealed, first
+// hung, with the shop's own bacon of that very day taken off first and no load larger
+// than the resting room; a slab that cannot hang before its last unbag day breaks the
+// season. Seats at the tables, hands to teach and the sealer's minutes are counted for
+// sittings that meet. Ready shelf, freezer and kill slots of a bacon class are said and
+// do not refuse: packets may be fetched sooner, and bellies have other sources.
+//
+// Publishing (publish.go) takes every open class as full and answers with the first date
+// that breaks, the most seats that fit, and the first later same weekday on which the
+// whole class fits. Sketch (sketch.go) does it for a whole season. Verdict.Check
+// (verify.go) counts again slab by slab, by other means.
 //
 // # Sources
 //
@@ -33,6 +41,7 @@
 package season
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -56,6 +65,22 @@ type Rules struct {
 	Hooks     int       // in the smokehouse
 	BottomRow int       // of those, where slabs with allergen crusts may hang
 	OwnHooks  []OwnHook // taken by the shop's own bacon
+	// HookPlans are the days on which the shop's own bacon takes another number of hooks.
+	HookPlans map[unit.Day]int
+	Resting   int // slab places for smoked slabs until they are packed, own bacon's too; 0 = not watched
+
+	Shelf      int        // places for packets ready to be fetched; 0 = not watched
+	ShelfDays  int        // days a packet is counted there
+	Freezer    int        // places for packets nobody fetched; 0 = not watched
+	FreezeDay  int        // days on the shelf after which a packet is frozen
+	FrozenDays int        // days after packing until which it is kept
+	LeftShare  unit.Ratio // of packets, counted as not fetched by then
+
+	TableSeats int           // places at the tables; 0 = not watched
+	Teachers   int           // who can teach at one time; 0 = not watched
+	SealBags   int           // bags the sealer takes at once; 0 = not watched
+	SealCycle  time.Duration // of the sealer
+	SealWithin time.Duration // of a class, for its sealing
 }
 
 // Use is what one kind of class asks of a kill day.
@@ -101,7 +126,9 @@ func DefaultRules() Rules {
 		UnbagDays: []time.Weekday{time.Monday, time.Thursday},
 		MinCure:   12, MaxCure: 20,
 		Places: 36, Hooks: 24, BottomRow: 6,
-		OwnHooks: []OwnHook{{time.Tuesday, 8}, {time.Friday, 6}},
+		OwnHooks: []OwnHook{{time.Tuesday, 8}, {time.Friday, 6}}, Resting: 24,
+		Shelf: 30, ShelfDays: 7, Freezer: 20, FreezeDay: 14, FrozenDays: 60, LeftShare: 5 * unit.Percent,
+		TableSeats: 40, Teachers: 1, SealBags: 2, SealCycle: 90 * time.Second, SealWithin: 20 * time.Minute,
 	}
 }
 
@@ -124,6 +151,23 @@ func (r Rules) Check() unit.Faults {
 		if h.Hooks < 0 || h.Hooks > r.Hooks {
 			f.Add("own_hooks", "the shop's own bacon takes between none and all hooks")
 		}
+	}
+	for d, n := range r.HookPlans {
+		if n < 0 || n > r.Hooks {
+			f.Add("own_hooks", fmt.Sprintf("on %s the shop's own bacon takes between none and all hooks", d.Show()))
+		}
+	}
+	for _, n := range []int{r.Resting, r.Shelf, r.ShelfDays, r.Freezer, r.FreezeDay, r.FrozenDays, r.TableSeats, r.Teachers, r.SealBags} {
+		if n < 0 || n > 10_000 {
+			f.Add("places", "places, seats, days and hands must lie between 0 and 10,000")
+			break
+		}
+	}
+	if r.LeftShare < 0 || r.LeftShare > unit.One {
+		f.Add("left_share", "the share not fetched must lie between 0 and 100 %")
+	}
+	if r.SealBags > 0 && (r.SealCycle <= 0 || r.SealWithin <= 0) {
+		f.Add("seal_cycle", "a sealer needs its cycle and the time there is for sealing")
 	}
 	names := map[string]bool{}
 	for _, u := range r.Uses {
@@ -155,15 +199,18 @@ func (r Rules) slots(species string) (int, bool) {
 	return r.Slots[i].PerDay, true
 }
 
-// hooksOn is what is left for classes on a smoke day.
-func (r Rules) hooksOn(d unit.Day) int {
-	n := r.Hooks
+// OwnOn is how many hooks the shop's own bacon takes on a smoke day.
+func (r Rules) OwnOn(d unit.Day) int {
+	if n, ok := r.HookPlans[d]; ok {
+		return min(n, r.Hooks)
+	}
+	n := 0
 	for _, o := range r.OwnHooks {
 		if o.Day == d.Weekday() {
-			n -= o.Hooks
+			n += o.Hooks
 		}
 	}
-	return max(n, 0)
+	return min(n, r.Hooks)
 }
 
 // Closed is the days the shop is closed altogether, each with its reason or "".
