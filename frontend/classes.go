@@ -1,6 +1,7 @@
 package frontend
 
 import (
+	"context"
 	"net/http"
 
 	"github.com/labstack/echo/v4"
@@ -37,7 +38,10 @@ type Room struct {
 }
 
 func (s *Site) classesRoutes(e *echo.Echo) {
-	e.GET("/", s.classes)
+	kept := &keptPage{}
+	e.GET("/", func(c echo.Context) error {
+		return s.unlessChanged(c, kept, s.Layout(c, "Classes"), func(l Layout) ([]byte, error) { return s.classes(c.Request().Context(), l) })
+	})
 	e.GET("/classes", func(c echo.Context) error { return c.Redirect(http.StatusMovedPermanently, "/") })
 	e.GET("/classes/:code", s.class)
 }
@@ -54,17 +58,17 @@ func (s *Site) room(c store.ClassCard) Room {
 	return Room{Text: "full: waiting list", Badge: "wait"}
 }
 
-func (s *Site) classes(c echo.Context) error {
-	season, err := s.Store.SeasonPage(c.Request().Context())
+func (s *Site) classes(ctx context.Context, l Layout) ([]byte, error) {
+	season, err := s.Store.SeasonPage(ctx)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	p := ClassesPage{Layout: s.Layout(c, "Classes"), Season: *season, Deposit: s.Store.Rules.PartyDeposit}
+	p := ClassesPage{Layout: l, Season: *season, Deposit: s.Store.Rules.PartyDeposit}
 	for _, card := range season.Classes {
 		p.Classes = append(p.Classes, SeasonCard{card, s.room(card)})
 	}
 	if last := season.Holiday.Last; last != nil {
 		p.Before = &SeasonCard{*last, s.room(*last)}
 	}
-	return s.Render(c, http.StatusOK, "classes", p)
+	return s.Bytes("classes", p)
 }

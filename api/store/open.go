@@ -58,7 +58,7 @@ func (s *Store) openSQLite(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	r.SetMaxOpenConns(4)
+	r.SetMaxOpenConns(5) // one of them watches (snapshot.go)
 	r.SetMaxIdleConns(4) // each keeps its prepared statements
 	// The driver ignores options it does not know, so read back what matters:
 	// a weaker setting would lose a confirmed booking in a power cut.

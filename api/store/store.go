@@ -46,6 +46,7 @@ type Store struct {
 	write   *gorm.DB // SQLite: one connection, used by the writer alone
 	reads   *gorm.DB
 	writer  *writer // SQLite only
+	watch   watch   // SQLite only
 	now     func() time.Time
 	log     *slog.Logger
 	wake    chan struct{} // poked after a commit that left a notice
@@ -123,7 +124,7 @@ func (s *Store) Close() error {
 	if s.writer != nil {
 		s.writer.close()
 	}
-	var first error
+	first := s.watch.close()
 	for _, g := range []*gorm.DB{s.reads, s.write} {
 		if db, err := g.DB(); err == nil {
 			if err := db.Close(); err != nil && first == nil {
