@@ -25,22 +25,23 @@ var orderPages = map[string]Page{
 // weighing-in and the cutting.
 type OrderPage struct {
 	Layout
-	View     store.OrderView
-	Owner    bool
-	Base     string // address of the page's actions
-	What     string
-	Form     Form // what a one-press action was refused for
-	Answer   Form
-	Answers  []Choice
-	Change   Form
-	Off      Form
-	Kill     Form
-	KillRows []int
-	Deliver  Form
-	SideRows []SideRow
-	Settle   Form
-	Can      OrderMay
-	List     *store.CutList
+	View                store.OrderView
+	Owner               bool
+	Base                string // address of the page's actions
+	What                string
+	Form                Form // what a one-press action was refused for
+	Answer              Form
+	Answers             []Choice
+	Change              Form
+	Off                 Form
+	Kill                Form
+	KillRows            []int
+	Deliver             Form
+	SideRows            []SideRow
+	Settle              Form
+	FarmBill, PlantBill string // as typed in, to settle by
+	Can                 OrderMay
+	List                *store.CutList
 }
 
 // Over is what a belly leaves over its slabs, in words; "" when it is nothing a scale shows.
@@ -223,6 +224,11 @@ func (s *Site) order(c echo.Context, status int, change func(*OrderPage)) error 
 	}
 	if v.Slabs > 0 {
 		if p.List, err = s.Store.CutListOf(ctx, n); err != nil {
+			return err
+		}
+	}
+	if p.Can.Settle && p.Owner {
+		if p.FarmBill, p.PlantBill, err = s.settledBills(ctx, n); err != nil {
 			return err
 		}
 	}

@@ -47,6 +47,7 @@ func Pages() map[string]Page {
 		meatPages,
 		orderPages,
 		slotPages,
+		invoicePages,
 		farmPages,
 		kitchenPages,
 		calendarPages,

@@ -73,6 +73,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.seasonRoutes(e)
 	s.meatRoutes(e)
 	s.slotRoutes(e)
+	s.invoiceRoutes(e)
 	s.orderRoutes(e)
 	s.farmRoutes(e)
 	s.kitchenRoutes(e)

@@ -45,6 +45,9 @@ type Rules struct {
 	PerHalf         int        `json:"per_half"`          // R17: guests a half, hindquarter or whole animal
 	RemindFarm      int        `json:"remind_farm"`       // days before the order-by
 	Values          []CutValue `json:"values"`            // R42: what a pound of each cut sells for
+	InvoiceWeight   unit.Ratio `json:"invoice_weight"`    // by which a billed weight may differ from the one that hung
+	InvoiceMoney    unit.Money `json:"invoice_money"`     // by which a bill may differ from the slip without a word
+	ShrinkApart     unit.Ratio `json:"shrink_apart"`      // either side of a farm's usual chill shrink, of hot weight
 
 	SlabMin    unit.Weight `json:"slab_min"`    // R16, R23b
 	SlabMax    unit.Weight `json:"slab_max"`    //
@@ -101,7 +104,8 @@ func DefaultRules() Rules {
 		DecideHour: 17, NeedsMissing: 5, EraseDays: 90, SoonDays: []int{7, 1}, MorningHour: 10, OwnerHour: 7,
 		QuietFrom: 20, QuietUntil: 8, SlotsPerKill: 4, DemoSlabs: 1,
 		BellyKeeps: 14, PerHalf: 12, RemindFarm: 3,
-		Values:  []CutValue{{"ham", 260}, {"loin", 440}, {"butt", 310}, {"picnic", 220}, {"ribs", 370}, {"belly", 470}, {"rest", 55}},
+		Values:        []CutValue{{"ham", 260}, {"loin", 440}, {"butt", 310}, {"picnic", 220}, {"ribs", 370}, {"belly", 470}, {"rest", 55}},
+		InvoiceWeight: unit.Percent / 2, InvoiceMoney: 1_00, ShrinkApart: 3 * unit.Percent / 2,
 		SlabMin: 425 * unit.Pound / 100, SlabMax: 575 * unit.Pound / 100, SlabFixed: 5 * unit.Pound, ShortPound: 8_00,
 		SeatApart: unit.Pound / 10,
 		CureDays:  12, LatestDay: 20, UnbagDays: []int{1, 4},
