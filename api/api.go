@@ -66,6 +66,7 @@ func (a *Server) operations() {
 	a.orderOperations()
 	a.classOperations()
 	a.orderMoneyOperations()
+	a.invoiceOperations()
 	a.slotOperations()
 	a.claimOperations()
 	a.bookingOperations()

@@ -25,6 +25,7 @@ type FarmPage struct {
 	What    string // "4 pigs"
 	Asks    bool   // the question is open
 	Again   bool   // it was answered once, and the order raised since
+	Cut     bool   // delivered: there is a note of what the animals gave
 	Secret  string
 	Form    Form
 	Answers []Choice
@@ -59,6 +60,7 @@ func (s *Site) farmOrder(c echo.Context, status int, f Form) error {
 	}
 	p := FarmPage{Layout: s.Layout(c, v.Order.Ref()), View: *v, Secret: c.Param("secret"), Form: f,
 		What: shop.AnimalsIn(v.Order.Species, v.Order.Animals), Asks: v.Order.Asks(), Again: v.Order.AskedAgain(), Answers: farmAnswers(v.Order), Weights: weightsOf(v)}
+	p.Cut = v.Order.State == shop.Delivered || v.Order.State == shop.Settled
 	return s.Render(c, status, "farm_order", p)
 }
 

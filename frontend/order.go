@@ -214,6 +214,7 @@ func (s *Site) order(c echo.Context, status int, change func(*OrderPage)) error 
 		}
 	}
 	p.Can.Answer = p.Can.Answer || o.AskedAgain()
+	p.Can.CutList = p.Can.CutList || o.State == shop.Settled
 	for i := 1; i <= o.Promised; i++ {
 		p.KillRows = append(p.KillRows, i)
 	}

@@ -48,6 +48,7 @@ func Pages() map[string]Page {
 		orderPages,
 		slotPages,
 		invoicePages,
+		yieldNotePages,
 		farmPages,
 		kitchenPages,
 		calendarPages,

@@ -74,6 +74,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.meatRoutes(e)
 	s.slotRoutes(e)
 	s.invoiceRoutes(e)
+	s.yieldNoteRoutes(e)
 	s.orderRoutes(e)
 	s.farmRoutes(e)
 	s.kitchenRoutes(e)

@@ -150,6 +150,11 @@ func samples() map[string]sample {
 	thanks.Lines = nil
 	thanks.Animals, thanks.Weights, thanks.Total = 3, []string{"HB-211: 206 lb", "HB-212: 206 lb", "HB-213: 206 lb", "HB-214: condemned"}, 1483_20
 	add(shop.NoticeOrderThanks, toOrder, "farm", "2026-10-22 12:00", thanks)
+	gave := order
+	gave.Animals, gave.KillDay = 2, on("2026-10-07")
+	gave.Weights = []string{"pig 1 (HB-611): 208.00 lb hot, 201.80 lb cold; L belly 16.10 lb, 3 × 4.38 lb; R belly 16.19 lb, 3 × 4.40 lb", "pig 2 (HB-612): 188.00 lb hot, 182.40 lb cold; L belly 14.53 lb, 3 × 4.60 lb with the skin on; R belly 14.66 lb, 3 × 4.64 lb with the skin on"}
+	gave.Lines = []string{"396.00 lb hot, 384.20 lb cold on our scale: 3.0 % lost in chill.", "12 slabs: 2 bellies of 4 gave three slabs skinless, 2 only with the skin on.", "Since Thu Jan 1, 2026: 2 pigs hung, 198.00 lb a head; 2 bellies of 4 gave three slabs skinless, 2 only with the skin on."}
+	add(shop.NoticeYieldNote, toOrder, "farm", "2026-10-12 09:00", gave)
 	add(shop.NoticeOwnerMorning, toShop, "shop", "2026-10-06 07:00", shop.Facts{Lines: []string{"Order 4, Harl Bank, 2 pigs: needed, order by today (Tue Oct 6), 17:00", "B4, Sat Oct 31, 14:00: 3 of 10 seats sold, fewest is 6; decide by Tue Oct 6, 17:00"}})
 	add(shop.NoticeOwnerTask, toShop, "shop", "2026-10-06 12:00", shop.Facts{Class: "Bacon-curing class", ClassCode: "B4", StartsAt: at("2026-10-31 14:00"), EndsAt: at("2026-10-31 16:30"), Until: at("2026-10-06 17:00"), Reason: "3 of 10 seats are sold; the fewest is 6.", Lines: []string{"Go ahead: the bellies left over become house bacon (8 slabs).", "Call off: 3 bookings to be told, $285.00 to give back."}})
 	add(shop.NoticeHoldAlarm, toShop, "shop", "2026-11-08 04:15", shop.Facts{Places: []string{"Cure cooler"}, StartsAt: at("2026-11-08 04:15"), Reason: "Above 41 °F for more than two hours, since Sun Nov 8, 02:00; 44.1 °F now.", Tags: []string{"B4-01", "B4-02", "B5-01"}})

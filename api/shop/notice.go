@@ -130,6 +130,7 @@ const (
 	NoticeOrderRemind  = "order-remind"
 	NoticeOrderChanged = "order-changed"
 	NoticeOrderThanks  = "order-thanks" // with the weights
+	NoticeYieldNote    = "yield-note"   // to the farm: what its animals gave; the owner presses
 	NoticeOwnerMorning = "owner-morning"
 	NoticeOwnerTask    = "owner-task" // a decision is due
 	NoticeHoldAlarm    = "hold-alarm" // to staff, never held back
@@ -143,7 +144,7 @@ var NoticeKinds = []string{
 	NoticeLetGo, NoticeCredit, NoticePickReopened, NoticeDateMoved, NoticeHoldTold, NoticeReady, NoticeCollect,
 	NoticeFreezer, NoticeFinal, NoticeCollected, NoticeDumped, NoticeMissed, NoticeRecall, NoticeAfter,
 	NoticeVoucherSold, NoticeVoucherGift, NoticeOrderAsked, NoticeOrderRemind, NoticeOrderChanged,
-	NoticeOrderThanks, NoticeOwnerMorning, NoticeOwnerTask, NoticeHoldAlarm, NoticeFarmAnswered,
+	NoticeOrderThanks, NoticeYieldNote, NoticeOwnerMorning, NoticeOwnerTask, NoticeHoldAlarm, NoticeFarmAnswered,
 }
 
 // Pack writes facts for storing.
