@@ -9,4 +9,5 @@ var kinds = []kind{
 	demandKind,
 	seasonKind,
 	smokeKind,
+	orderKind,
 }

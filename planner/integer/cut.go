@@ -102,10 +102,10 @@ func (s *search) gomory(y []float64) (cut, bool) {
 			put(u.m, s.rows[u.i].lo)
 		}
 	}
-	if b := beta.ceil(0); b > 1<<50 || b < -(1<<50) {
+	b, ok := beta.small()
+	if !ok {
 		return cut{}, false
 	}
-	b := int64(beta.lo)
 	whole := floorDiv(b, q)
 	r0 := b - whole*q
 	if r0 == 0 || float64(r0) < 0.005*float64(q) || float64(q-r0) < 0.005*float64(q) {

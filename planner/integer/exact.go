@@ -47,6 +47,12 @@ func (a wide) add(b wide) wide {
 func (a wide) positive() bool { return a.hi > 0 || a.hi == 0 && a.lo > 0 }
 func (a wide) negative() bool { return a.hi < 0 }
 
+// small returns a as an int64, if it is well within that.
+func (a wide) small() (int64, bool) {
+	v := int64(a.lo)
+	return v, (a.hi == 0 && v >= 0 || a.hi == -1 && v < 0) && v < 1<<50 && v > -(1<<50)
+}
+
 // ceil returns ⌈a ÷ 2^scale⌉, kept within int64.
 func (a wide) ceil(scale uint) int64 {
 	a = a.add(wide{0, 1<<scale - 1})

@@ -201,6 +201,11 @@ func (s *search) prepare() bool {
 			at[t.Col] = len(q.col)
 			q.col, q.val = append(q.col, int32(t.Col)), append(q.val, t.Coef)
 		}
+		for t := len(q.col) - 1; t >= 0; t-- {
+			if q.val[t] == 0 {
+				q.col, q.val = slices.Delete(q.col, t, t+1), slices.Delete(q.val, t, t+1)
+			}
+		}
 		for t, j := range q.col {
 			a, b := q.val[t]*s.glo.lo[j], q.val[t]*s.glo.hi[j]
 			least, most = least+min(a, b), most+max(a, b)
