@@ -31,6 +31,7 @@ type YieldProfile struct {
 	KillFee       unit.Money  // per animal, to the plant
 	Source        string
 	SampleSize    int
+	Prior         string // the figures it started from, as JSON of carcass.Profile; "" while it still is those
 	Since         unit.Day
 }
 

@@ -11,6 +11,7 @@ type Furnishing struct {
 	Kinds      []ClassKind        `json:"kinds"`
 	Prices     []FurnishedPrice   `json:"prices"`
 	Farms      []FurnishedFarm    `json:"farms"`
+	Outlets    []Outlet           `json:"outlets"`
 	Plants     []Plant            `json:"plants"`
 	Recipes    []Recipe           `json:"recipes"`
 	Jars       []Jar              `json:"jars"`

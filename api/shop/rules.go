@@ -3,6 +3,7 @@ package shop
 import (
 	"time"
 
+	"flitchbook/planner/money"
 	"flitchbook/planner/unit"
 )
 
@@ -48,6 +49,8 @@ type Rules struct {
 	InvoiceWeight   unit.Ratio `json:"invoice_weight"`    // by which a billed weight may differ from the one that hung
 	InvoiceMoney    unit.Money `json:"invoice_money"`     // by which a bill may differ from the slip without a word
 	ShrinkApart     unit.Ratio `json:"shrink_apart"`      // either side of a farm's usual chill shrink, of hot weight
+
+	Class money.ClassCosts `json:"class"` // R42: what a class costs besides its seats
 
 	SlabMin    unit.Weight `json:"slab_min"`    // R16, R23b
 	SlabMax    unit.Weight `json:"slab_max"`    //
@@ -106,6 +109,8 @@ func DefaultRules() Rules {
 		BellyKeeps: 14, PerHalf: 12, RemindFarm: 3,
 		Values:        []CutValue{{"ham", 260}, {"loin", 440}, {"butt", 310}, {"picnic", 220}, {"ribs", 370}, {"belly", 470}, {"rest", 55}},
 		InvoiceWeight: unit.Percent / 2, InvoiceMoney: 1_00, ShrinkApart: 3 * unit.Percent / 2,
+		Class: money.ClassCosts{Skinless: 560, SkinOn: 470, Goods: 485, WorkMin: 12, WorkHour: 22_00,
+			TeachMin: 150, TeachHour: 38_00, HelpMin: 150, HelpHour: 20_00},
 		SlabMin: 425 * unit.Pound / 100, SlabMax: 575 * unit.Pound / 100, SlabFixed: 5 * unit.Pound, ShortPound: 8_00,
 		SeatApart: unit.Pound / 10,
 		CureDays:  12, LatestDay: 20, UnbagDays: []int{1, 4},

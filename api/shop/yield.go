@@ -87,3 +87,30 @@ func (p YieldProfile) Carcass(farm string) (carcass.Profile, error) {
 	}
 	return c, nil
 }
+
+// Started is the profile the farm's figures started from: the row itself until the owner
+// has taken over what its own animals say.
+func (p YieldProfile) Started(farm string) (carcass.Profile, error) {
+	if p.Prior == "" {
+		return p.Carcass(farm)
+	}
+	var c carcass.Profile
+	if err := json.Unmarshal([]byte(p.Prior), &c); err != nil {
+		return c, fmt.Errorf("first yield of %s, %s: %w", farm, p.Breed, err)
+	}
+	return c, nil
+}
+
+// CutsJSON writes shares of cuts as a profile keeps them.
+func CutsJSON(cuts []carcass.CutShare) (string, error) {
+	type share struct {
+		Name  string     `json:"name"`
+		Share unit.Ratio `json:"share"`
+	}
+	rows := make([]share, len(cuts))
+	for i, c := range cuts {
+		rows[i] = share{c.Cut, c.Share}
+	}
+	b, err := json.Marshal(rows)
+	return string(b), err
+}

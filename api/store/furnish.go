@@ -58,6 +58,14 @@ func (t tx) furnishMeat(f shop.Furnishing) error {
 			return fmt.Errorf("plant %s: %w", p.Name, err)
 		}
 	}
+	for _, o := range f.Outlets {
+		if err := o.Check(); err != nil {
+			return err
+		}
+		if _, err := upsert(t, &o, "species = ? AND cut = ? AND way = ?", o.Species, o.Cut, o.Way); err != nil {
+			return fmt.Errorf("outlet of %s: %w", o.Cut, err)
+		}
+	}
 	for _, ff := range f.Farms {
 		farm := ff.Farm
 		id, err := upsert(t, &farm, "code = ?", farm.Code)

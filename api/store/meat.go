@@ -10,6 +10,7 @@ import (
 	"gorm.io/gorm"
 
 	"flitchbook/api/shop"
+	"flitchbook/planner/carcass"
 	"flitchbook/planner/demand"
 	"flitchbook/planner/season"
 	"flitchbook/planner/unit"
@@ -37,14 +38,16 @@ type MeatGroup struct {
 	Classes   []MeatClass
 	Bets      [3]MeatBet // sold, expected, full
 	OrderBy   unit.Instant
-	Passed    bool         // the order-by is behind us
-	Left      unit.Instant // seconds to the order-by, 0 when passed
-	Slot      SeasonKill   // places of the day
-	Drop      string       // where a lighter animal costs slabs
-	Cost      unit.Money   // of one animal of the usual weight: meat, kill and haul
-	Standing  string       // an order's animals against the need as it stands now
-	Problem   string       // why nothing can be reckoned
-	Floor     string       // the closure that has come over its kill day
+	Passed    bool          // the order-by is behind us
+	Left      unit.Instant  // seconds to the order-by, 0 when passed
+	Slot      SeasonKill    // places of the day
+	Drop      string        // where a lighter animal costs slabs
+	Cost      unit.Money    // of one animal of the usual weight: meat, kill and haul
+	Standing  string        // an order's animals against the need as it stands now
+	Problem   string        // why nothing can be reckoned
+	Floor     string        // the closure that has come over its kill day
+	Sales     carcass.Sales // what it leaves with the seats expected, against the outlets of the week it comes in
+	Shared    bool          // an earlier delivery of that week sells through the same outlets
 }
 
 // MeatClass is a class on the sheet.
@@ -93,6 +96,9 @@ func (s *Store) MeatSheet(ctx context.Context, from, to unit.Day) (*MeatSheet, e
 			m.Groups = append(m.Groups, one)
 		}
 		slices.SortStableFunc(m.Groups, func(a, b MeatGroup) int { return int(a.Kill - b.Kill) })
+		if err := sellLeft(db, m.Groups); err != nil {
+			return nil, err
+		}
 	}
 	m.Loose, err = s.killProposals(db)
 	return m, err

@@ -24,7 +24,7 @@ import (
 func records() []schema.Tabler {
 	return []schema.Tabler{
 		&shop.ClassKind{}, &shop.Price{}, &shop.Plant{}, &shop.PlantClosure{}, &shop.KillDay{}, &shop.Slot{},
-		&shop.Farm{}, &shop.YieldProfile{}, &shop.Order{}, &shop.Class{}, &shop.OrderLine{}, &shop.ClosedDay{},
+		&shop.Farm{}, &shop.YieldProfile{}, &shop.Order{}, &shop.Class{}, &shop.OrderLine{}, &shop.ClosedDay{}, &shop.CuttingTest{}, &shop.Outlet{},
 		&shop.Booking{}, &shop.Guest{}, &shop.Need{}, &shop.Seat{}, &shop.Jar{}, &shop.JarAway{}, &shop.Pick{},
 		&shop.SeatHold{}, &shop.WaitingEntry{}, &shop.Resale{}, &shop.Voucher{}, &shop.Credit{}, &shop.Payment{},
 		&shop.Delivery{}, &shop.Animal{}, &shop.Side{}, &shop.Belly{}, &shop.Claim{}, &shop.Slab{}, &shop.Step{},

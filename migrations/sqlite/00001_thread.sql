@@ -106,7 +106,40 @@ CREATE TABLE yield_profiles (
     kill_fee INTEGER NOT NULL DEFAULT 0,
     source TEXT NOT NULL DEFAULT '',
     sample_size INTEGER NOT NULL DEFAULT 0,
+    prior TEXT NOT NULL DEFAULT '',
     since TEXT
+) STRICT;
+
+CREATE TABLE cutting_tests (
+    id INTEGER PRIMARY KEY,
+    day TEXT NOT NULL,
+    name TEXT NOT NULL DEFAULT '',
+    farm_id INTEGER NOT NULL DEFAULT 0,
+    species TEXT NOT NULL DEFAULT '',
+    whole_side INTEGER NOT NULL DEFAULT 0 CHECK (whole_side IN (0, 1)),
+    bought INTEGER NOT NULL DEFAULT 0,
+    price INTEGER NOT NULL DEFAULT 0,
+    parts TEXT NOT NULL DEFAULT '',
+    usable_name TEXT NOT NULL DEFAULT '',
+    usable INTEGER NOT NULL DEFAULT 0,
+    cooked INTEGER NOT NULL DEFAULT 0,
+    carving INTEGER NOT NULL DEFAULT 0,
+    portion INTEGER NOT NULL DEFAULT 0,
+    note TEXT NOT NULL DEFAULT '',
+    made_at INTEGER NOT NULL DEFAULT 0,
+    actor TEXT NOT NULL DEFAULT '',
+    CHECK (usable > 0 AND usable <= bought AND price >= 0)
+) STRICT;
+
+CREATE TABLE outlets (
+    id INTEGER PRIMARY KEY,
+    species TEXT NOT NULL DEFAULT '',
+    cut TEXT NOT NULL DEFAULT '',
+    way TEXT NOT NULL DEFAULT '',
+    week INTEGER NOT NULL DEFAULT 0,
+    price INTEGER NOT NULL DEFAULT 0,
+    UNIQUE (species, cut, way),
+    CHECK (week >= 0 AND price >= 0)
 ) STRICT;
 
 CREATE TABLE orders (
@@ -848,6 +881,8 @@ DROP TABLE closed_days;
 DROP TABLE order_lines;
 DROP TABLE classes;
 DROP TABLE orders;
+DROP TABLE outlets;
+DROP TABLE cutting_tests;
 DROP TABLE yield_profiles;
 DROP TABLE farms;
 DROP TABLE slots;

@@ -67,3 +67,19 @@ func Sell(left []Cut, outlets []Outlet, weeks int) Sales {
 	}
 	return s
 }
+
+// After is what the outlets can still take in that time once this was sold: their weekly
+// weight less what went. It is for a second delivery of the same week.
+func (s Sales) After(outlets []Outlet) []Outlet {
+	out := append([]Outlet{}, outlets...)
+	for i, o := range out {
+		for _, c := range s.Cuts {
+			for _, g := range c.To {
+				if c.Cut == o.Cut && g.Way == o.Way {
+					out[i].Week = max(out[i].Week-g.Weight, 0)
+				}
+			}
+		}
+	}
+	return out
+}

@@ -8,16 +8,15 @@ import (
 
 // ClassCosts are what a class costs besides its seats (R42 of the demo shop).
 type ClassCosts struct {
-	Skinless   unit.Money // a pound of slab
-	SkinOn     unit.Money // a pound of slab with its skin
-	Goods      unit.Money // a slab: cure, spices, bag, labels
-	WorkMin    int        // minutes a slab after the class: rinse, hang, smoke, pack
-	WorkHour   unit.Money
-	TeachMin   int // minutes of whoever teaches, setting up and clearing included
-	TeachHour  unit.Money
-	HelpMin    int // minutes of whoever helps
-	HelpHour   unit.Money
-	DinnerHead unit.Money // food of a dinner, a guest; 0 = not known
+	Skinless  unit.Money `json:"skinless"`   // a pound of slab
+	SkinOn    unit.Money `json:"skin_on"`    // a pound of slab with its skin
+	Goods     unit.Money `json:"goods"`      // a slab: cure, spices, bag, labels
+	WorkMin   int        `json:"work_min"`   // minutes a slab after the class: rinse, hang, smoke, pack
+	WorkHour  unit.Money `json:"work_hour"`  //
+	TeachMin  int        `json:"teach_min"`  // minutes of whoever teaches
+	TeachHour unit.Money `json:"teach_hour"` //
+	HelpMin   int        `json:"help_min"`   // minutes of whoever helps
+	HelpHour  unit.Money `json:"help_hour"`  //
 }
 
 // Income is one source of a class's money.
@@ -36,9 +35,10 @@ type SlabWeight struct {
 
 // ClassLine is a line of a class's account.
 type ClassLine struct {
-	Name  string
-	Cents unit.Money // above zero in, below zero out
-	Why   string
+	Name   string
+	Cents  unit.Money // above zero in, below zero out
+	Why    string
+	Income bool // belongs to what the class brings, even below zero: a voucher that brought less than its seat
 }
 
 // ClassAccount is what a class brings and costs.
@@ -59,7 +59,7 @@ type ClassAccount struct {
 func Account(income []Income, slabs []SlabWeight, seats int, c ClassCosts, extra ...ClassLine) ClassAccount {
 	a := ClassAccount{Seats: seats}
 	for _, i := range income {
-		a.add(i.Name, i.Cents, i.Why)
+		a.add(ClassLine{i.Name, i.Cents, i.Why, true})
 	}
 	var off, on unit.Weight
 	n := 0
@@ -78,18 +78,18 @@ func Account(income []Income, slabs []SlabWeight, seats int, c ClassCosts, extra
 		price unit.Money
 	}{{"Belly, skinless", off, c.Skinless}, {"Belly, skin on", on, c.SkinOn}} {
 		if m.w > 0 {
-			a.add(m.word, -m.price.PerPound(m.w), fmt.Sprintf("%s at %s a pound, demo included", m.w.LB(), m.price))
+			a.add(ClassLine{Name: m.word, Cents: -m.price.PerPound(m.w), Why: fmt.Sprintf("%s at %s a pound, demo included", m.w.LB(), m.price)})
 		}
 	}
 	if n > 0 {
-		a.add("Goods", -c.Goods*unit.Money(n), fmt.Sprintf("%d slabs at %s", n, c.Goods))
-		a.add("After-work", -wage(c.WorkMin*n, c.WorkHour), fmt.Sprintf("%d slabs × %d min at %s an hour", n, c.WorkMin, c.WorkHour))
+		a.add(ClassLine{Name: "Goods", Cents: -c.Goods * unit.Money(n), Why: fmt.Sprintf("%d slabs at %s", n, c.Goods)})
+		a.add(ClassLine{Name: "After-work", Cents: -wage(c.WorkMin*n, c.WorkHour), Why: fmt.Sprintf("%d slabs × %d min at %s an hour", n, c.WorkMin, c.WorkHour)})
 	}
 	for _, l := range extra {
-		a.add(l.Name, l.Cents, l.Why)
+		a.add(l)
 	}
-	a.add("Teaching", -wage(c.TeachMin, c.TeachHour), fmt.Sprintf("%d min at %s an hour", c.TeachMin, c.TeachHour))
-	a.add("Helping", -wage(c.HelpMin, c.HelpHour), fmt.Sprintf("%d min at %s an hour", c.HelpMin, c.HelpHour))
+	a.add(ClassLine{Name: "Teaching", Cents: -wage(c.TeachMin, c.TeachHour), Why: fmt.Sprintf("%d min at %s an hour", c.TeachMin, c.TeachHour)})
+	a.add(ClassLine{Name: "Helping", Cents: -wage(c.HelpMin, c.HelpHour), Why: fmt.Sprintf("%d min at %s an hour", c.HelpMin, c.HelpHour)})
 	if seats > 0 {
 		a.ASeat = unit.Money(unit.MulDiv(int64(a.Cost), 1, int64(seats), unit.HalfUp))
 	}
@@ -99,28 +99,19 @@ func Account(income []Income, slabs []SlabWeight, seats int, c ClassCosts, extra
 	return a
 }
 
-func (a *ClassAccount) add(name string, cents unit.Money, why string) {
-	if cents == 0 {
+func (a *ClassAccount) add(l ClassLine) {
+	if l.Cents == 0 {
 		return
 	}
-	a.Lines = append(a.Lines, ClassLine{name, cents, why})
-	if cents > 0 {
-		a.Income += cents
+	a.Lines = append(a.Lines, l)
+	if l.Income {
+		a.Income += l.Cents
 	} else {
-		a.Cost -= cents
+		a.Cost -= l.Cents
 	}
-	a.Margin += cents
+	a.Margin += l.Cents
 }
 
 func wage(minutes int, hour unit.Money) unit.Money {
 	return unit.Money(unit.MulDiv(int64(hour), int64(minutes), 60, unit.HalfUp))
-}
-
-// BreakEven is the fewest seats whose price covers the costs that do not grow with
-// seats, when each seat costs each; false when a seat costs as much as it brings.
-func BreakEven(price, each, fixed unit.Money) (int, bool) {
-	if price <= each {
-		return 0, false
-	}
-	return int(unit.MulDiv(int64(fixed), 1, int64(price-each), unit.Up)), true
 }

@@ -40,14 +40,6 @@ Helping -$50.00 (150 min at $20.00 an hour)`
 	if on.Margin != -18_80 || on.ASeat != 0 || on.AShare != 0 {
 		t.Errorf("skin on: %+v", on)
 	}
-	// Break even by hand: 145 of labour and a demo slab of 24.36 + 4.85 + 4.40; a seat of
-	// $95 costs 33.61 itself: 178.61 ÷ 61.39 = 2.9, so three.
-	if n, ok := BreakEven(95_00, 33_61, 178_61); !ok || n != 3 {
-		t.Errorf("break even at %d, %v", n, ok)
-	}
-	if _, ok := BreakEven(30_00, 33_61, 1); ok {
-		t.Error("a seat under its cost breaks even")
-	}
 }
 
 func TestAccountLaws(t *testing.T) {
