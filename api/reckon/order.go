@@ -75,6 +75,8 @@ type orderClassIn struct {
 	Demand   map[string]int `json:"demand" doc:"pieces by kind"`
 	FrozenOK []string       `json:"frozen_ok,omitempty" maxItems:"100" doc:"kinds that may come frozen"`
 	Thaw     map[string]int `json:"thaw,omitempty" doc:"by kind; the general one when not given"`
+	From     []labelOr      `json:"from,omitempty" maxItems:"2000" doc:"the only offers that may feed it; any that comes in time when not given"`
+	OneOffer bool           `json:"one_offer,omitempty" doc:"all its pieces come from one offer"`
 }
 
 type offerIn struct {
@@ -249,7 +251,10 @@ func (t *orderTranslation) problem() order.Problem {
 			thaw = map[string]int{}
 		}
 		maps.Copy(thaw, c.Thaw)
-		cl.Thaw = counts(thaw)
+		cl.Thaw, cl.OneOffer = counts(thaw), c.OneOffer
+		for _, o := range c.From {
+			cl.From = append(cl.From, o.text)
+		}
 		t.labels["class "+c.ID.text] = c.ID
 		p.Classes = append(p.Classes, cl)
 	}

@@ -87,6 +87,7 @@ func Check(p Problem, plan Plan) (wrong []string) {
 	}
 
 	fed := map[of]int{} // class and kind
+	source := map[string]string{}
 	cooler, freezer := map[int]int{}, map[int]int{}
 	fill := func(room map[int]int, from, to, n int) {
 		for d := from; d <= to; d++ {
@@ -101,6 +102,13 @@ func Check(p Problem, plan Plan) (wrong []string) {
 		}
 		went[of{u.Offer, u.Kind}] += u.Pieces
 		fed[of{u.Class, u.Kind}] += u.Pieces
+		if c.From != nil && !slices.Contains(c.From, u.Offer) {
+			bad("class %s may not have meat of offer %s", u.Class, u.Offer)
+		}
+		if first, ok := source[u.Class]; ok && c.OneOffer && first != u.Offer {
+			bad("class %s wants one offer, it gets %s and %s", u.Class, first, u.Offer)
+		}
+		source[u.Class] = u.Offer
 		days := c.Day - o.Day
 		if !u.Frozen {
 			if days < k.FreshMin || days > k.FreshMax {

@@ -70,6 +70,15 @@ func drawProblem(t *rapid.T, offers, classes int) order.Problem {
 				}
 			}
 		}
+		c.OneOffer = small(0, 3, "one offer") == 0
+		if small(0, 3, "from") == 0 {
+			c.From = []string{}
+			for _, o := range p.Offers {
+				if rapid.Bool().Draw(t, "from it") {
+					c.From = append(c.From, o.ID)
+				}
+			}
+		}
 		p.Classes = append(p.Classes, c)
 	}
 	p.Cooler.Cap, p.Freezer.Cap = small(4, 14, "cooler"), small(0, 9, "freezer")
@@ -94,6 +103,31 @@ func best(t *rapid.T, p order.Problem) (unit.Money, bool) {
 	return a.Cost, true
 }
 
+// nearest holds that looking for the nearest days costs no money, and brings no class's
+// meat from further away in sum.
+func nearest(t *rapid.T, p order.Problem, cost unit.Money) {
+	days := func(o order.Options) (sum int) {
+		a, err := order.Solve(p, o)
+		if err != nil || a.Cost != cost || !a.Proven || a.Bound != cost {
+			t.Fatalf("%+v: cost %s, bound %s, proven %v, %v; it is %s", o, a.Cost, a.Bound, a.Proven, err, cost)
+		}
+		for _, u := range a.Uses {
+			c := p.Classes[slices.IndexFunc(p.Classes, func(c order.Class) bool { return c.ID == u.Class })]
+			f := p.Offers[slices.IndexFunc(p.Offers, func(f order.Offer) bool { return f.ID == u.Offer })]
+			k := p.Kinds[slices.IndexFunc(p.Kinds, func(k order.Kind) bool { return k.Name == u.Kind })]
+			off := c.Day - f.Day
+			if !u.Frozen {
+				off -= k.Target
+			}
+			sum += max(off, -off) * u.Pieces
+		}
+		return sum
+	}
+	if plain, near := days(order.Options{}), days(order.Options{Near: 10_000}); near > plain {
+		t.Fatalf("%d days off with Near, %d without", near, plain)
+	}
+}
+
 // Laws that hold whatever the numbers.
 func TestLaws(t *testing.T) {
 	steady(t, "800")
@@ -105,6 +139,7 @@ func TestLaws(t *testing.T) {
 			return
 		}
 		fed++
+		nearest(t, p, cost)
 
 		less := p
 		less.Classes = slices.Clone(p.Classes)

@@ -23,7 +23,8 @@ type model struct {
 	in      []pieceCol // pieces of an offer put into the freezer
 	out     []useCol   // pieces a class takes from it (offer −1)
 	sold    []pieceCol
-	chained []bool // by kind: the freezer is kept as a pool
+	chained []bool         // by kind: the freezer is kept as a pool
+	one     map[[2]int]int // by class and offer: whether it feeds a class that wants one offer
 }
 
 type unitsCol struct{ col, offer, form int }
@@ -45,7 +46,7 @@ func countOf(list []Count, name string) int {
 }
 
 func build(p *Problem) *model {
-	m := &model{p: p, kind: map[string]int{}, form: map[string]int{}}
+	m := &model{p: p, kind: map[string]int{}, form: map[string]int{}, one: map[[2]int]int{}}
 	for i, k := range p.Kinds {
 		m.kind[k.Name] = i
 	}
@@ -57,7 +58,8 @@ func build(p *Problem) *model {
 		m.chained[k] = true
 		for i := range p.Classes {
 			// A long thaw would let a younger piece be too late where an older is not.
-			if c := &p.Classes[i]; c.need(p.Kinds[k].Name) > 0 && countOf(c.Thaw, p.Kinds[k].Name) > p.Kinds[k].FreshMax+1 {
+			// Nor does a pool know whose pieces a class may have.
+			if c := &p.Classes[i]; c.need(p.Kinds[k].Name) > 0 && (c.From != nil || c.OneOffer || countOf(c.Thaw, p.Kinds[k].Name) > p.Kinds[k].FreshMax+1) {
 				m.chained[k] = false
 			}
 		}
@@ -217,13 +219,14 @@ func (m *model) offer(o int, needs, outlet map[[2]int][]integer.Term, slots map[
 		for c := range p.Classes {
 			cl := &p.Classes[c]
 			n := cl.need(kind.Name)
-			if n == 0 {
+			if n == 0 || !cl.takes(of.ID) || cl.OneOffer && most[k] < n {
 				continue
 			}
 			age := cl.Day - of.Day
 			switch {
 			case kind.freshAt(age):
 				col := flow(fmt.Sprintf("fresh_%d_%d_%d", o, c, k), k, n, 0)
+				m.whole(o, c, k, col, n)
 				m.fresh = append(m.fresh, useCol{col, o, c, k})
 				needs[[2]int{c, k}] = append(needs[[2]int{c, k}], term(col, 1))
 				*cooler = append(*cooler, stay{of.Day, cl.Day, term(col, kind.Space)})
@@ -234,6 +237,7 @@ func (m *model) offer(o int, needs, outlet map[[2]int][]integer.Term, slots map[
 				}
 				thaw := countOf(cl.Thaw, kind.Name)
 				col := flow(fmt.Sprintf("frozen_%d_%d_%d", o, c, k), k, n, int64(kind.FreezeCost))
+				m.whole(o, c, k, col, n)
 				m.frozen = append(m.frozen, useCol{col, o, c, k})
 				needs[[2]int{c, k}] = append(needs[[2]int{c, k}], term(col, 1))
 				*freezer = append(*freezer, stay{of.Day, cl.Day - thaw, term(col, kind.Space)})
@@ -257,6 +261,20 @@ func (m *model) offer(o int, needs, outlet map[[2]int][]integer.Term, slots map[
 			m.prog.Row(fmt.Sprintf("pieces_%d_%d", o, k), 0, integer.Open, t...)
 		}
 	}
+}
+
+// whole keeps a class that wants one offer to it: the offer gives all its pieces of the
+// kind or none.
+func (m *model) whole(o, c, k, col, n int) {
+	if !m.p.Classes[c].OneOffer {
+		return
+	}
+	yes, ok := m.one[[2]int{c, o}]
+	if !ok {
+		yes = m.prog.Col(fmt.Sprintf("one_%d_%d", c, o), 0, 1, 0)
+		m.one[[2]int{c, o}] = yes
+	}
+	m.prog.Row(fmt.Sprintf("whole_%d_%d_%d", o, c, k), 0, 0, term(col, 1), term(yes, -n))
 }
 
 func (k *Kind) freshAt(age int) bool { return age >= k.FreshMin && age <= k.FreshMax }

@@ -26,12 +26,17 @@
 // Ties: of equally cheap ways to use the same purchase the one is taken whose days come
 // nearest the house rule (the latest fitting delivery, or a kind's Target: beef nearest
 // 17 days). Among different purchases of equal cost the choice is arbitrary but always
-// the same; the others come out as the next best plans.
+// the same, unless Options.Near spends work on nearer days there too; the others come out
+// as the next best plans.
 //
 // Check is written apart from all this and looks at a plan with the problem alone.
 package order
 
-import "flitchbook/planner/unit"
+import (
+	"slices"
+
+	"flitchbook/planner/unit"
+)
 
 // Count is a number of pieces of a kind, or of units of a form.
 type Count struct {
@@ -97,7 +102,13 @@ type Class struct {
 	Demand   []Count
 	FrozenOK []string
 	Thaw     []Count // days a frozen piece of a kind leaves the freezer before the class
+
+	From     []string // the only offers that may feed it; nil: any that comes in time
+	OneOffer bool     // all its pieces come from one offer
 }
+
+// takes says whether the class may be fed by an offer.
+func (c *Class) takes(offer string) bool { return c.From == nil || slices.Contains(c.From, offer) }
 
 // Room is cold space, the same every day but for the exceptions.
 type Room struct {

@@ -16,6 +16,10 @@ type Options struct {
 	// Gap ends the search once the plan is proven to lie within Gap parts per million
 	// of the best; 0 proves it best.
 	Gap int64
+	// Near is so much work spent on finding, among all purchases as cheap as the best,
+	// one whose classes get their meat nearer to the days wanted. With 0 equal purchases
+	// are taken as they come and only the uses of the one taken are brought near.
+	Near int64
 }
 
 // Status of an answer.
@@ -89,7 +93,11 @@ func Solve(p Problem, opt Options) (Answer, error) {
 		a.Status = Proven
 	}
 	for i, f := range found.Found {
-		plan := m.plan(m.settled(f))
+		near := int64(0)
+		if i == 0 {
+			near = opt.Near
+		}
+		plan := m.plan(m.settled(f, near))
 		plan.Bound, plan.Proven = unit.Money(f.Bound), f.Proven
 		if wrong := Check(p, plan); len(wrong) > 0 {
 			return Answer{}, fmt.Errorf("order: plan %d does not pass its check: %s", i+1, wrong[0])
@@ -132,7 +140,7 @@ const settlePivots = 5000
 
 // settled keeps what is bought and what it costs, and brings the days between delivery
 // and class as near to the wanted ones as it can.
-func (m *model) settled(f integer.Found) []int64 {
+func (m *model) settled(f integer.Found, near int64) []int64 {
 	q := integer.Program{Cols: slices.Clone(m.prog.Cols), Rows: slices.Clone(m.prog.Rows)}
 	var price []integer.Term
 	for j := range q.Cols {
@@ -144,7 +152,9 @@ func (m *model) settled(f integer.Found) []int64 {
 	}
 	q.Row("cost", f.Cost, f.Cost, price...)
 	for _, u := range m.units {
-		q.Cols[u.col].Lo, q.Cols[u.col].Hi = f.X[u.col], f.X[u.col]
+		if near == 0 {
+			q.Cols[u.col].Lo, q.Cols[u.col].Hi = f.X[u.col], f.X[u.col]
+		}
 	}
 	p := m.p
 	for _, u := range m.fresh {
@@ -161,7 +171,7 @@ func (m *model) settled(f integer.Found) []int64 {
 	for _, u := range m.out {
 		q.Cols[u.col].Cost = int64(p.Classes[u.class].Day)
 	}
-	a, err := integer.Solve(&q, integer.Options{Start: [][]int64{f.X}, Limit: integer.Limit{Work: settlePivots}})
+	a, err := integer.Solve(&q, integer.Options{Start: [][]int64{f.X}, Limit: integer.Limit{Work: max(near, settlePivots)}})
 	if err != nil || len(a.Found) == 0 {
 		return f.X
 	}
@@ -182,7 +192,7 @@ func (m *model) starved() (short []string) {
 			can, late, out := 0, 0, 0
 			for o := range p.Offers {
 				most := m.most[o][k]
-				if most == 0 {
+				if most == 0 || !cl.takes(p.Offers[o].ID) || cl.OneOffer && most < n {
 					continue
 				}
 				age := cl.Day - p.Offers[o].Day

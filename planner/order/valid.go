@@ -117,6 +117,11 @@ func (p *Problem) Faults() (f unit.Faults) {
 		number(at+".day", c.Day, -mostDay, mostDay)
 		counts(at+".demand", "kind", c.Demand, kinds, mostCount)
 		counts(at+".thaw", "kind", c.Thaw, kinds, mostDay)
+		for _, o := range c.From {
+			if !offers[o] {
+				f.Add(at+".from", fmt.Sprintf("there is no offer %q", o))
+			}
+		}
 		for _, k := range c.FrozenOK {
 			if !kinds[k] {
 				f.Add(at+".frozen_ok", fmt.Sprintf("there is no kind %q", k))
