@@ -81,6 +81,7 @@ var nav = []struct {
 	{"Classes", "/staff/classes", []Role{Owner, Staff}},
 	{"Season", "/owner/season", []Role{Owner}},
 	{"Meat", "/owner/meat", []Role{Owner}},
+	{"Trouble", "/owner/trouble", []Role{Owner}},
 	{"Deliveries", "/staff/orders", []Role{Staff}},
 	{"Bench", "/staff/bench", []Role{Owner, Staff}},
 	{"Rack", "/staff/rack", []Role{Owner, Staff}},

@@ -13,7 +13,7 @@ func TestNavigationByRole(t *testing.T) {
 		{Visitor, ""},
 		{Kitchen, "Today Kitchen Calendars"},
 		{Staff, "Today Find Classes Deliveries Bench Rack Smoke Shelf Calendars"},
-		{Owner, "Today Find Classes Season Meat Bench Rack Smoke Shelf Notices Calendars"},
+		{Owner, "Today Find Classes Season Meat Trouble Bench Rack Smoke Shelf Notices Calendars"},
 	} {
 		var got []string
 		for _, n := range (Layout{Actor: Actor{"x", tc.role}}).Nav() {

@@ -45,6 +45,7 @@ func Pages() map[string]Page {
 		mySlabPages,
 		seasonPages,
 		meatPages,
+		troublePages,
 		orderPages,
 		slotPages,
 		invoicePages,

@@ -72,6 +72,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.mySlabRoutes(e)
 	s.seasonRoutes(e)
 	s.meatRoutes(e)
+	s.troubleRoutes(e)
 	s.slotRoutes(e)
 	s.invoiceRoutes(e)
 	s.yieldNoteRoutes(e)

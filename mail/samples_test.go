@@ -162,6 +162,10 @@ func samples() map[string]sample {
 	answered.Lines = nil
 	answered.Promised, answered.Reason = 3, "Three are ready, the fourth needs two more weeks."
 	add(shop.NoticeFarmAnswered, toOrder, "shop", "2026-09-29 14:00", answered)
+	add(shop.NoticeLetter, toBooking, "brigid", "2026-10-22 09:00", shop.Facts{Ref: "K16", Reason: "Would you come another Saturday?", Lines: []string{
+		"less meat came from the farm than we had been promised, so for your class on Sat Oct 24 we have two slabs too few.",
+		"If you would come on Sat Oct 31 instead we would thank you with a tenth of what you paid as credit. If not, nothing changes for you.",
+	}})
 	return all
 }
 

@@ -135,6 +135,7 @@ const (
 	NoticeOwnerTask    = "owner-task" // a decision is due
 	NoticeHoldAlarm    = "hold-alarm" // to staff, never held back
 	NoticeFarmAnswered = "farm-answered"
+	NoticeLetter       = "letter" // in the owner's own words, after trouble
 )
 
 // NoticeKinds lists every kind, in the order of a booking's life.
@@ -144,7 +145,7 @@ var NoticeKinds = []string{
 	NoticeLetGo, NoticeCredit, NoticePickReopened, NoticeDateMoved, NoticeHoldTold, NoticeReady, NoticeCollect,
 	NoticeFreezer, NoticeFinal, NoticeCollected, NoticeDumped, NoticeMissed, NoticeRecall, NoticeAfter,
 	NoticeVoucherSold, NoticeVoucherGift, NoticeOrderAsked, NoticeOrderRemind, NoticeOrderChanged,
-	NoticeOrderThanks, NoticeYieldNote, NoticeOwnerMorning, NoticeOwnerTask, NoticeHoldAlarm, NoticeFarmAnswered,
+	NoticeOrderThanks, NoticeYieldNote, NoticeOwnerMorning, NoticeOwnerTask, NoticeHoldAlarm, NoticeFarmAnswered, NoticeLetter,
 }
 
 // Pack writes facts for storing.

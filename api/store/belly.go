@@ -36,6 +36,11 @@ type BellyLine struct {
 	For      []string         `gorm:"-"` // "B3 × 3"
 }
 
+// side is the belly as the planner cuts it.
+func (b BellyLine) side() carcass.Side {
+	return carcass.Side{Tag: b.Tag, Cold: b.Cold, Belly: b.Weight, Skin: shop.Skin(b.SkinOn)}
+}
+
 // From is the first class day that may have slabs of it: the day after a clinic has cut
 // its side up, else any.
 func (b BellyLine) From() unit.Day {
@@ -107,24 +112,26 @@ func (t tx) bellyLine(id shop.BellyID) (*BellyLine, error) {
 // SetSkin leaves the skin on a belly or takes it off (R16, R18b). Once a slab of it is
 // cut it stays as it is.
 func (s *Store) SetSkin(ctx context.Context, by shop.Actor, id shop.BellyID, on bool) error {
-	return s.tx(ctx, func(t tx) error {
-		l, err := t.bellyLine(id)
-		if err != nil {
-			return err
-		}
-		if l.Moved > 0 {
-			return shop.Stop("cut_already", "%s is cut already.", l.Tag)
-		}
-		if l.SkinOn == on {
-			return nil
-		}
-		res := t.Model(&shop.Belly{}).Where("id = ? AND skin_on = ?", id, !on).Update("skin_on", on)
-		if err := changed(res, shop.ErrMoved); err != nil {
-			return err
-		}
-		if err := t.note(by, "belly", int64(id), shop.Skin(on).String(), shop.Skin(!on).String(), shop.Skin(on).String(), l.Tag); err != nil {
-			return err
-		}
-		return t.refreshCutList(l.OrderID)
-	})
+	return s.tx(ctx, func(t tx) error { return t.setSkin(by, id, on) })
+}
+
+func (t tx) setSkin(by shop.Actor, id shop.BellyID, on bool) error {
+	l, err := t.bellyLine(id)
+	if err != nil {
+		return err
+	}
+	if l.Moved > 0 {
+		return shop.Stop("cut_already", "%s is cut already.", l.Tag)
+	}
+	if l.SkinOn == on {
+		return nil
+	}
+	res := t.Model(&shop.Belly{}).Where("id = ? AND skin_on = ?", id, !on).Update("skin_on", on)
+	if err := changed(res, shop.ErrMoved); err != nil {
+		return err
+	}
+	if err := t.note(by, "belly", int64(id), shop.Skin(on).String(), shop.Skin(!on).String(), shop.Skin(on).String(), l.Tag); err != nil {
+		return err
+	}
+	return t.refreshCutList(l.OrderID)
 }

@@ -19,40 +19,42 @@ var touched = []shop.BookingState{shop.Waiting, shop.Offered, shop.Held, shop.Fi
 // CallOff ends a class by the shop's decision. Everybody is written to, calendar entries
 // are called off, and each party that paid chooses money, a move or credit (R5).
 func (s *Store) CallOff(ctx context.Context, by shop.Actor, code, reason string) error {
-	return s.tx(ctx, func(t tx) error {
-		c, err := t.lockClassCode(code)
-		if err != nil {
+	return s.tx(ctx, func(t tx) error { return t.callOff(by, code, reason) })
+}
+
+func (t tx) callOff(by shop.Actor, code, reason string) error {
+	c, err := t.lockClassCode(code)
+	if err != nil {
+		return err
+	}
+	from := c.State
+	if err := shop.ClassMoves.Check(from, shop.ClassOff); err != nil {
+		return err
+	}
+	res := t.Model(&shop.Class{}).Where("id = ? AND state = ?", c.ID, from).Update("state", shop.ClassOff)
+	if err := changed(res, shop.ErrMoved); err != nil {
+		return err
+	}
+	c.State = shop.ClassOff
+	if err := t.note(by, "class", int64(c.ID), "called off", string(from), string(c.State), reason); err != nil {
+		return err
+	}
+	if from != shop.Sketched {
+		if err := t.classEntry(c); err != nil {
 			return err
 		}
-		from := c.State
-		if err := shop.ClassMoves.Check(from, shop.ClassOff); err != nil {
+	}
+	bookings, err := many[shop.Booking](t.DB, "number", "class_id = ? AND state IN ?", c.ID,
+		touched)
+	if err != nil {
+		return err
+	}
+	for i := range bookings {
+		if err := t.callOffBooking(by, &bookings[i], c, reason); err != nil {
 			return err
 		}
-		res := t.Model(&shop.Class{}).Where("id = ? AND state = ?", c.ID, from).Update("state", shop.ClassOff)
-		if err := changed(res, shop.ErrMoved); err != nil {
-			return err
-		}
-		c.State = shop.ClassOff
-		if err := t.note(by, "class", int64(c.ID), "called off", string(from), string(c.State), reason); err != nil {
-			return err
-		}
-		if from != shop.Sketched {
-			if err := t.classEntry(c); err != nil {
-				return err
-			}
-		}
-		bookings, err := many[shop.Booking](t.DB, "number", "class_id = ? AND state IN ?", c.ID,
-			touched)
-		if err != nil {
-			return err
-		}
-		for i := range bookings {
-			if err := t.callOffBooking(by, &bookings[i], c, reason); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	}
+	return nil
 }
 
 func (t tx) callOffBooking(by shop.Actor, b *shop.Booking, c *shop.Class, reason string) error {
@@ -141,62 +143,65 @@ func (t tx) callOffBooking(by shop.Actor, b *shop.Booking, c *shop.Class, reason
 // reminders and the day of the rest follow, and each party may accept, take its money back
 // or a credit; silence is money back (R5).
 func (s *Store) MoveClass(ctx context.Context, by shop.Actor, code string, starts unit.Instant, reason string) error {
-	return s.tx(ctx, func(t tx) error {
-		c, err := t.lockClassCode(code)
-		if err != nil {
-			return err
-		}
-		if c.State != shop.Sketched && c.State != shop.Open && c.State != shop.GoingAhead {
-			return shop.ErrMoved.Saying("Class %s is %s; it can no longer move.", c.Code, c.State)
-		}
-		if starts <= t.now {
-			return field("starts", "That moment has passed.")
-		}
-		old := c.StartsAt
-		length := c.EndsAt.Sub(c.StartsAt)
-		c.StartsAt, c.EndsAt, c.Day = starts, starts.Add(length), starts.Day(s.Loc)
-		res := t.Model(&shop.Class{}).Where("id = ?", c.ID).Updates(map[string]any{"starts_at": c.StartsAt, "ends_at": c.EndsAt, "day": c.Day, "needs_asked_at": 0})
-		if err := changed(res, shop.ErrMoved); err != nil {
-			return err
-		}
-		if err := t.note(by, "class", int64(c.ID), "moved", old.Show(s.Loc), starts.Show(s.Loc), reason); err != nil {
-			return err
-		}
-		if err := t.meatStays(c); err != nil {
-			return err
-		}
-		if c.State == shop.Sketched {
-			return nil
-		}
-		if err := t.classEntry(c); err != nil {
-			return err
-		}
-		bookings, err := many[shop.Booking](t.DB, "number", "class_id = ? AND state = ?", c.ID, shop.Firm)
-		if err != nil {
-			return err
-		}
-		for i := range bookings {
-			b := &bookings[i]
-			set := map[string]any{"answer_until": min(t.now.Add(time.Duration(s.Rules.AnswerDays)*24*hour), c.StartsAt)}
-			if b.BalanceDueOn != 0 && b.Owes() > 0 {
-				days := s.Rules.BalanceDays
-				if c.Private {
-					days = s.Rules.PrivateBalance
-				}
-				set["balance_due_on"] = max(c.Day-unit.Day(days), t.today)
-			}
-			if err := t.updateBooking(b, set); err != nil {
-				return err
-			}
-			if err := t.settle(b, c); err != nil {
-				return err
-			}
-			if err := t.tellMoved(b, c, false); err != nil {
-				return err
-			}
-		}
+	return s.tx(ctx, func(t tx) error { return t.moveClassTo(by, code, starts, reason) })
+}
+
+func (t tx) moveClassTo(by shop.Actor, code string, starts unit.Instant, reason string) error {
+	s := t.s
+	c, err := t.lockClassCode(code)
+	if err != nil {
+		return err
+	}
+	if c.State != shop.Sketched && c.State != shop.Open && c.State != shop.GoingAhead {
+		return shop.ErrMoved.Saying("Class %s is %s; it can no longer move.", c.Code, c.State)
+	}
+	if starts <= t.now {
+		return field("starts", "That moment has passed.")
+	}
+	old := c.StartsAt
+	length := c.EndsAt.Sub(c.StartsAt)
+	c.StartsAt, c.EndsAt, c.Day = starts, starts.Add(length), starts.Day(s.Loc)
+	res := t.Model(&shop.Class{}).Where("id = ?", c.ID).Updates(map[string]any{"starts_at": c.StartsAt, "ends_at": c.EndsAt, "day": c.Day, "needs_asked_at": 0})
+	if err := changed(res, shop.ErrMoved); err != nil {
+		return err
+	}
+	if err := t.note(by, "class", int64(c.ID), "moved", old.Show(s.Loc), starts.Show(s.Loc), reason); err != nil {
+		return err
+	}
+	if err := t.meatStays(c); err != nil {
+		return err
+	}
+	if c.State == shop.Sketched {
 		return nil
-	})
+	}
+	if err := t.classEntry(c); err != nil {
+		return err
+	}
+	bookings, err := many[shop.Booking](t.DB, "number", "class_id = ? AND state = ?", c.ID, shop.Firm)
+	if err != nil {
+		return err
+	}
+	for i := range bookings {
+		b := &bookings[i]
+		set := map[string]any{"answer_until": min(t.now.Add(time.Duration(s.Rules.AnswerDays)*24*hour), c.StartsAt)}
+		if b.BalanceDueOn != 0 && b.Owes() > 0 {
+			days := s.Rules.BalanceDays
+			if c.Private {
+				days = s.Rules.PrivateBalance
+			}
+			set["balance_due_on"] = max(c.Day-unit.Day(days), t.today)
+		}
+		if err := t.updateBooking(b, set); err != nil {
+			return err
+		}
+		if err := t.settle(b, c); err != nil {
+			return err
+		}
+		if err := t.tellMoved(b, c, false); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Answer is a party's choice after the shop called off or moved its class (R5): one of

@@ -50,6 +50,7 @@ type FloorTouch struct {
 	People   int    // guests who would have to be asked; 0 when only meat moves
 	MeatOnly bool   // its bellies can come from an earlier kill
 	Order    string // "Order 7" when its meat is ordered already
+	Planned  bool   // its kill was planned; else it would have come from OldKill
 	OldKill  unit.Day
 	NewKill  unit.Day           // of a class whose meat alone moves; 0: none fits
 	OrderBy  unit.Instant       // of the new kill
@@ -74,7 +75,7 @@ func (s *Store) floorImpact(db *gorm.DB, c Closing) ([]FloorTouch, plantBook, er
 	}
 	row := shop.PlantClosure{FromDay: c.From, ToDay: c.To, Species: strings.Join(c.Species, ",")}
 	days, err := many[shop.KillDay](db, "day", "plant_id = ? AND day BETWEEN ? AND ? AND day > ?", book.Plant.ID, c.From, c.To, s.Today())
-	if err != nil || len(days) == 0 {
+	if err != nil {
 		return nil, book, err
 	}
 	dayOf := map[shop.KillDayID]unit.Day{}
@@ -82,7 +83,7 @@ func (s *Store) floorImpact(db *gorm.DB, c Closing) ([]FloorTouch, plantBook, er
 	for i, d := range days {
 		ids[i], dayOf[d.ID] = d.ID, d.Day
 	}
-	calls, err := s.meatCalls(db, "kill_day_id IN ? AND day > ?", ids, s.Today())
+	calls, err := s.meatCalls(db, "(kill_day_id IN ? OR kill_day_id = 0 AND order_id = 0) AND day > ?", append(ids, -1), s.Today())
 	if err != nil {
 		return nil, book, err
 	}
@@ -92,10 +93,17 @@ func (s *Store) floorImpact(db *gorm.DB, c Closing) ([]FloorTouch, plantBook, er
 	var touched []FloorTouch
 	for _, m := range calls {
 		kill := dayOf[m.Class.KillDayID]
+		if kill == 0 { // nothing planned yet: the day it would have had
+			ch, err := book.Rules.Choose(season.Group{Calls: seasonCalls([]meatCall{m})}, s.Today(), book.Book, book.Closed)
+			if err != nil {
+				return nil, book, err
+			}
+			kill = ch.Chosen.Kill
+		}
 		if !row.Stops(kill, m.Kind.Species) {
 			continue
 		}
-		f := FloorTouch{Class: m.Class, MeatOnly: m.Kind.Piece == "belly", OldKill: kill}
+		f := FloorTouch{Class: m.Class, MeatOnly: m.Kind.Piece == "belly", OldKill: kill, Planned: m.Class.KillDayID != 0}
 		if m.Class.OrderID != 0 {
 			o, err := take[shop.Order](db, "The order", "id = ?", m.Class.OrderID)
 			if err != nil {
@@ -167,7 +175,7 @@ func (s *Store) CloseFloor(ctx context.Context, by shop.Actor, c Closing) ([]Flo
 		}
 		for i := range touched {
 			f := &touched[i]
-			if f.Order != "" {
+			if f.Order != "" || !f.Planned {
 				continue
 			}
 			if f.MeatOnly {

@@ -320,36 +320,40 @@ func (s *Store) CallOffOrder(ctx context.Context, by shop.Actor, id shop.OrderID
 		if err != nil {
 			return err
 		}
-		if trim(reason) == "" {
-			var w shop.Wrong
-			w.Add("reason", "Say why; the farm reads it.")
-			return w.Err()
-		}
-		was := o.State
-		if err := t.moveOrder(by, o, shop.OrderOff, trim(reason), nil); err != nil {
-			return err
-		}
-		if err := t.freeSlots(o, o.Slots); err != nil {
-			return err
-		}
-		if err := t.endOrder(o); err != nil {
-			return err
-		}
-		if was == shop.Needed {
-			return nil // nobody was asked
-		}
-		kd, err := take[shop.KillDay](t.DB, "The kill day", "id = ?", o.KillDayID)
-		if err != nil {
-			return err
-		}
-		farm, f, err := t.slipFacts(o, kd)
-		if err != nil {
-			return err
-		}
-		f.Reason = trim(reason)
-		f.Lines = []string{fmt.Sprintf("%s is called off: %s", o.Ref(), f.Reason)}
-		return t.tell(shop.Notice{Key: fmt.Sprintf("order-off/%d", o.ID), Kind: shop.NoticeOrderChanged, ToName: farm.Name, ToAddr: farm.Email, Subject: "order", SubjectID: int64(o.ID)}, f)
+		return t.callOffOrder(by, o, reason)
 	})
+}
+
+func (t tx) callOffOrder(by shop.Actor, o *shop.Order, reason string) error {
+	if trim(reason) == "" {
+		var w shop.Wrong
+		w.Add("reason", "Say why; the farm reads it.")
+		return w.Err()
+	}
+	was := o.State
+	if err := t.moveOrder(by, o, shop.OrderOff, trim(reason), nil); err != nil {
+		return err
+	}
+	if err := t.freeSlots(o, o.Slots); err != nil {
+		return err
+	}
+	if err := t.endOrder(o); err != nil {
+		return err
+	}
+	if was == shop.Needed {
+		return nil // nobody was asked
+	}
+	kd, err := take[shop.KillDay](t.DB, "The kill day", "id = ?", o.KillDayID)
+	if err != nil {
+		return err
+	}
+	farm, f, err := t.slipFacts(o, kd)
+	if err != nil {
+		return err
+	}
+	f.Reason = trim(reason)
+	f.Lines = []string{fmt.Sprintf("%s is called off: %s", o.Ref(), f.Reason)}
+	return t.tell(shop.Notice{Key: fmt.Sprintf("order-off/%d", o.ID), Kind: shop.NoticeOrderChanged, ToName: farm.Name, ToAddr: farm.Email, Subject: "order", SubjectID: int64(o.ID)}, f)
 }
 
 // endOrder lets go of everything that hung on an order that will not be: its classes,

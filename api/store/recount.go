@@ -76,7 +76,13 @@ func (s *Store) recount(db *gorm.DB, o *shop.Order) (*Recount, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Recount{Bellies: append(own, thawed...)}
+	return s.recountOf(db, o, y, calls, append(own, thawed...))
+}
+
+// recountOf counts bellies, delivered or to be expected, against what is wanted.
+func (s *Store) recountOf(db *gorm.DB, o *shop.Order, y farmYield, calls []meatCall, bellies []BellyLine) (*Recount, error) {
+	r := &Recount{Bellies: bellies}
+	var err error
 	if r.plan, err = s.allocate(db, calls, r.Bellies); err != nil {
 		return nil, err
 	}

@@ -60,54 +60,61 @@ func (t tx) dropDemo(by shop.Actor, class shop.ClassID, n int) error {
 // TakeUnsold takes n unsold seats of a class off sale, because there is no slab for them
 // or their slabs go elsewhere (R18c). A seat somebody holds is never touched.
 func (s *Store) TakeUnsold(ctx context.Context, by shop.Actor, class shop.ClassID, n int) error {
+	return s.tx(ctx, func(t tx) error { return t.takeUnsold(by, class, n) })
+}
+
+func (t tx) takeUnsold(by shop.Actor, class shop.ClassID, n int) error {
 	if n < 1 {
 		return shop.Bad("seats", "Say how many seats come off sale.")
 	}
-	return s.tx(ctx, func(t tx) error {
-		c, err := take[shop.Class](t.DB, "The class", "id = ?", class)
-		if err != nil {
-			return err
-		}
-		res := t.Model(&shop.Class{}).Where("id = ? AND seats - ? >= seats_taken", class, n).
-			Updates(map[string]any{"seats": gorm.Expr("seats - ?", n), "revision": gorm.Expr("revision + 1")})
-		if err := changed(res, shop.Stop("seats_sold", "%s has no %d unsold seats.", c.Code, n)); err != nil {
-			return err
-		}
-		return t.note(by, "class", int64(class), "seats off sale", fmt.Sprint(c.Seats), fmt.Sprint(c.Seats-n), "")
-	})
+	c, err := take[shop.Class](t.DB, "The class", "id = ?", class)
+	if err != nil {
+		return err
+	}
+	res := t.Model(&shop.Class{}).Where("id = ? AND seats - ? >= seats_taken", class, n).
+		Updates(map[string]any{"seats": gorm.Expr("seats - ?", n), "revision": gorm.Expr("revision + 1")})
+	if err := changed(res, shop.Stop("seats_sold", "%s has no %d unsold seats.", c.Code, n)); err != nil {
+		return err
+	}
+	return t.note(by, "class", int64(class), "seats off sale", fmt.Sprint(c.Seats), fmt.Sprint(c.Seats-n), "")
 }
 
 // ThawBelly takes a belly out of the freezer for a class's slabs, if it thaws in time
 // (R18d: 24 hours for each started 5 lb).
 func (s *Store) ThawBelly(ctx context.Context, by shop.Actor, id shop.BellyID, class shop.ClassID) error {
-	return s.tx(ctx, func(t tx) error {
-		b, err := t.bellyLine(id)
-		if err != nil {
-			return err
-		}
-		if b.Purpose != "freezer" {
-			return shop.Stop("not_frozen", "%s is not in the freezer.", b.Tag)
-		}
-		c, err := take[shop.Class](t.DB, "The class", "id = ?", class)
-		if err != nil {
-			return err
-		}
-		steps := demand.ThawSteps(b.Weight, 5*unit.Pound)
-		if ready := t.now.Add(time.Duration(24*steps) * time.Hour); ready > c.StartsAt {
-			return shop.Stop("thaw", "%s needs %d hours to thaw and would be ready %s; %s begins %s.", b.Weight.LB(), 24*steps, ready.Show(t.s.Loc), c.Code, c.StartsAt.Show(t.s.Loc))
-		}
-		if err := t.claim(by, "belly", int64(id), "slabs", *c); err != nil {
-			return err
-		}
-		return t.refreshCutList(c.OrderID)
-	})
+	return s.tx(ctx, func(t tx) error { return t.thawBelly(by, id, class) })
+}
+
+func (t tx) thawBelly(by shop.Actor, id shop.BellyID, class shop.ClassID) error {
+	b, err := t.bellyLine(id)
+	if err != nil {
+		return err
+	}
+	if b.Purpose != "freezer" {
+		return shop.Stop("not_frozen", "%s is not in the freezer.", b.Tag)
+	}
+	c, err := take[shop.Class](t.DB, "The class", "id = ?", class)
+	if err != nil {
+		return err
+	}
+	steps := demand.ThawSteps(b.Weight, 5*unit.Pound)
+	if ready := t.now.Add(time.Duration(24*steps) * time.Hour); ready > c.StartsAt {
+		return shop.Stop("thaw", "%s needs %d hours to thaw and would be ready %s; %s begins %s.", b.Weight.LB(), 24*steps, ready.Show(t.s.Loc), c.Code, c.StartsAt.Show(t.s.Loc))
+	}
+	if err := t.claim(by, "belly", int64(id), "slabs", *c); err != nil {
+		return err
+	}
+	return t.refreshCutList(c.OrderID)
 }
 
 // SpareMeat lists where n more slabs could come from besides what is promised: slabs
 // nobody claims, then unsold seats, the latest class first (R18c). It looks at classes
 // ahead whose meat is ordered or planned.
 func (s *Store) SpareMeat(ctx context.Context, n int) ([]demand.Way, error) {
-	db := s.read(ctx)
+	return s.spareMeat(s.read(ctx), n)
+}
+
+func (s *Store) spareMeat(db *gorm.DB, n int) ([]demand.Way, error) {
 	calls, err := s.meatCalls(db, "starts_at > ? AND (order_id <> 0 OR kill_day_id <> 0)", s.Now())
 	if err != nil {
 		return nil, err
