@@ -2,8 +2,10 @@ package shop
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
+	"flitchbook/planner/inspection"
 	"flitchbook/planner/unit"
 )
 
@@ -12,6 +14,23 @@ type KilledAnimal struct {
 	Tag       string
 	Hot       unit.Weight // hot carcass weight; may be 0 for a condemned one
 	Condemned bool
+	Age       inspection.Cattle // of cattle; "" for any other species
+}
+
+// CheckAges lists cattle whose age nobody told, or told in words nobody knows. It is asked
+// where a class cuts loins on the bone.
+func CheckAges(animals []KilledAnimal, needed bool) error {
+	var w Wrong
+	for i, a := range animals {
+		field := fmt.Sprintf("age%d", i+1)
+		switch {
+		case a.Age == inspection.NotAsked && needed && !a.Condemned:
+			w.Add(field, "Was it 30 months or older? A class cuts its loin on the bone: ask the plant.")
+		case a.Age != inspection.NotAsked && !slices.Contains(inspection.Ages, a.Age):
+			w.Add(field, "Choose one of the answers.")
+		}
+	}
+	return w.Err()
 }
 
 // CheckKilled lists everything wrong with a kill paper. usual is the farm's usual
@@ -51,65 +70,6 @@ func implausible(got, usual unit.Weight) string {
 		return fmt.Sprintf("%s is far from the usual %s: look at the scale again.", got.LB(), usual.LB())
 	}
 	return ""
-}
-
-// DeliveredSide is one side as it hangs in the shop.
-type DeliveredSide struct {
-	Animal int    // its number within the order
-	Which  string // "L" or "R"
-	Cold   unit.Weight
-}
-
-// CheckDelivered lists everything wrong with the sides of a delivery. hot gives each
-// animal's hot carcass weight, in which two cold sides must find room; usual is the
-// farm's usual cold side.
-func CheckDelivered(sides []DeliveredSide, animals []Animal, usual unit.Weight) error {
-	var w Wrong
-	byNumber := map[int]Animal{}
-	for _, a := range animals {
-		byNumber[a.Number] = a
-	}
-	type key struct {
-		animal int
-		which  string
-	}
-	seen, sum := map[key]bool{}, map[int]unit.Weight{}
-	for _, s := range sides {
-		field := fmt.Sprintf("side%d%s", s.Animal, s.Which)
-		a, ok := byNumber[s.Animal]
-		switch {
-		case s.Which != "L" && s.Which != "R":
-			w.Add(field, "A side is L or R.")
-		case !ok:
-			w.Add(field, "The order has no animal number %d.", s.Animal)
-		case a.Condemned:
-			w.Add(field, "Animal %d was condemned: its meat may not come in.", s.Animal)
-		case seen[key{s.Animal, s.Which}]:
-			w.Add(field, "Side %s of animal %d stands there twice.", s.Which, s.Animal)
-		default:
-			if text := implausible(s.Cold, usual); text != "" {
-				w.Add(field, "%s", text)
-			}
-		}
-		seen[key{s.Animal, s.Which}] = true
-		sum[s.Animal] += s.Cold
-		if ok && a.Hot > 0 && sum[s.Animal] > a.Hot.MulDiv(1005, 1000) {
-			w.Add(field, "The two cold sides weigh %s, the carcass weighed %s hot: weigh again.", sum[s.Animal].LB(), a.Hot.LB())
-		}
-	}
-	for _, a := range animals {
-		l, r := seen[key{a.Number, "L"}], seen[key{a.Number, "R"}]
-		switch {
-		case l && !r:
-			w.Add(fmt.Sprintf("side%dR", a.Number), "The other side's weight is missing.")
-		case r && !l:
-			w.Add(fmt.Sprintf("side%dL", a.Number), "The other side's weight is missing.")
-		}
-	}
-	if len(sides) == 0 {
-		w.Add("sides", "Write down the weight of at least one animal's sides.")
-	}
-	return w.Err()
 }
 
 // SlipMoney is the three lines an order is paid by.

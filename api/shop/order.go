@@ -163,3 +163,16 @@ type Claim struct {
 
 // TableName of the record.
 func (Claim) TableName() string { return "claims" }
+
+// DinnerChoice is the lot a dinner's meat comes from; one counts at a time.
+type DinnerChoice struct {
+	ID         int64
+	ClassID    ClassID
+	DeliveryID DeliveryID
+	MadeAt     unit.Instant
+	EndedAt    unit.Instant
+	By         string `gorm:"column:made_by"`
+}
+
+// TableName of the record.
+func (DinnerChoice) TableName() string { return "dinner_meats" }

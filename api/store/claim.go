@@ -8,6 +8,7 @@ import (
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/demand"
+	"flitchbook/planner/inspection"
 )
 
 // NewClaim promises a piece of meat to one purpose (R21).
@@ -79,8 +80,20 @@ func (t tx) claim(by shop.Actor, piece string, id int64, purpose string, class s
 		return shop.Stop("condemned", "%s was condemned at inspection: it can never be used.", animalTag(*a))
 	case a.DeliveryID == 0:
 		return shop.Stop("not_delivered", "%s is not in the shop under an inspection mark.", animalTag(*a))
-	case purpose == "dinner" && a.OrderID == class.OrderID:
-		return shop.Bad("claim", "Dinner meat comes from an earlier lot than the class's own (R22).")
+	}
+	if purpose == "dinner" {
+		if err := t.earlierLot(a.OrderID, &class); err != nil {
+			return err
+		}
+	}
+	if purpose == "class" {
+		k, err := t.kindOf(&class)
+		if err != nil {
+			return err
+		}
+		if err := mayCut(k, piece, a); err != nil {
+			return shop.Bad("claim", "%s: %s", animalTag(*a), err.Error())
+		}
 	}
 	if err := t.noOverlap(piece, id, a.ID); err != nil {
 		return err
@@ -151,8 +164,18 @@ func (t tx) animalOf(piece string, id int64) (*shop.Animal, error) {
 	return nil, shop.Bad("claim", "Only an animal, a side, a quarter or a belly can be claimed.")
 }
 
+// mayCut says whether a class may cut a piece of an animal: loins of cattle are cut on the
+// bone only under 30 months.
+func mayCut(k *shop.ClassKind, piece string, a *shop.Animal) error {
+	if !k.BoneIn || a.Species != "beef" || piece == "forequarter" || piece == "belly" {
+		return nil
+	}
+	return inspection.BoneInLoin(a.Age)
+}
+
 // claimClinics gives each clinic of a delivered order its meat: the last sides that are
-// free, so that bellies for slabs are cut from the front. Staff may change it.
+// free, so that bellies for slabs are cut from the front. Staff may change it. Meat the
+// class may not cut is left, and the owner told.
 func (t tx) claimClinics(by shop.Actor, o *shop.Order) error {
 	calls, err := t.s.meatCalls(t.DB, "order_id = ?", o.ID)
 	if err != nil {
@@ -163,26 +186,50 @@ func (t tx) claimClinics(by shop.Actor, o *shop.Order) error {
 			continue
 		}
 		n := (max(m.Call.Seats.Sold, 1) + m.Call.PerUnit - 1) / m.Call.PerUnit
-		piece, free := "side", "SELECT s.id FROM sides s JOIN animals a ON a.id = s.animal_id"
+		piece, free := "side", "SELECT a.id AS animal_id, s.id FROM sides s JOIN animals a ON a.id = s.animal_id"
 		switch m.Call.Unit {
 		case demand.Hindquarter:
 			piece = "hindquarter"
 		case demand.Whole:
-			piece, free = "animal", "SELECT a.id FROM animals a"
+			piece, free = "animal", "SELECT a.id AS animal_id, a.id FROM animals a"
 		}
 		order := " ORDER BY a.number DESC"
 		if piece != "animal" {
 			order += ", s.which DESC"
 		}
 		key := map[bool]string{true: "a.id", false: "s.id"}[piece == "animal"]
-		var ids []int64
+		var rows []struct {
+			AnimalID shop.AnimalID
+			ID       int64
+		}
 		err := t.Raw(free+" WHERE a.order_id = ? AND a.condemned = ? AND a.delivery_id <> 0 AND "+key+
-			" NOT IN (SELECT subject_id FROM claims WHERE piece = ? AND ended_at = 0)"+order+" LIMIT ?", o.ID, false, piece, n).Scan(&ids).Error
+			" NOT IN (SELECT subject_id FROM claims WHERE piece = ? AND ended_at = 0)"+order, o.ID, false, piece).Scan(&rows).Error
 		if err != nil {
 			return fmt.Errorf("meat for %s: %w", m.Class.Code, err)
 		}
-		for _, id := range ids {
-			if err := t.claim(by, piece, id, "class", m.Class); err != nil {
+		var refused string
+		for _, r := range rows {
+			if n == 0 {
+				break
+			}
+			a, err := take[shop.Animal](t.DB, "The animal", "id = ?", r.AnimalID)
+			if err != nil {
+				return err
+			}
+			if no := mayCut(&m.Kind, piece, a); no != nil {
+				refused = fmt.Sprintf("%s: %s", animalTag(*a), no.Error())
+				continue
+			}
+			if err := t.claim(by, piece, r.ID, "class", m.Class); err != nil {
+				return err
+			}
+			n--
+		}
+		if n > 0 && refused != "" {
+			err := t.tellShop(shop.Notice{Key: fmt.Sprintf("class-meat/%d/%d", o.ID, m.Class.ID), Kind: shop.NoticeOwnerTask, Subject: "order", SubjectID: int64(o.ID), Urgent: true},
+				shop.Facts{Ref: o.Ref(), Class: m.Class.Title, ClassCode: m.Class.Code, StartsAt: m.Class.StartsAt, EndsAt: m.Class.EndsAt,
+					Lines: []string{fmt.Sprintf("%s has no %s it may cut. %s", m.Class.Code, piece, refused)}})
+			if err != nil {
 				return err
 			}
 		}

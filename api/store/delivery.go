@@ -3,9 +3,11 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"flitchbook/api/shop"
+	"flitchbook/planner/inspection"
 	"flitchbook/planner/unit"
 )
 
@@ -22,6 +24,13 @@ func (s *Store) RecordKill(ctx context.Context, by shop.Actor, id shop.OrderID, 
 			return err
 		}
 		if err := shop.CheckKilled(animals, y.Row.HCW); err != nil {
+			return err
+		}
+		bone, err := t.s.cutsOnBone(t.DB, o)
+		if err != nil {
+			return err
+		}
+		if err := shop.CheckAges(animals, bone); err != nil {
 			return err
 		}
 		kd, err := take[shop.KillDay](t.DB, "The kill day", "id = ?", o.KillDayID)
@@ -43,7 +52,7 @@ func (s *Store) RecordKill(ctx context.Context, by shop.Actor, id shop.OrderID, 
 			return err
 		}
 		for i, a := range animals {
-			row := shop.Animal{OrderID: o.ID, Number: i + 1, Tag: trim(a.Tag), Species: o.Species, Hot: a.Hot, Condemned: a.Condemned, KilledOn: kd.Day}
+			row := shop.Animal{OrderID: o.ID, Number: i + 1, Tag: trim(a.Tag), Species: o.Species, Hot: a.Hot, Condemned: a.Condemned, Age: a.Age, KilledOn: kd.Day}
 			if err := t.Create(&row).Error; err != nil {
 				return err
 			}
@@ -144,34 +153,34 @@ func checkLegend(legend string, plant *shop.Plant) error {
 	switch {
 	case legend == "":
 		w.Add("legend", "Meat without an inspection mark may not come in: uninspected, custom-killed and hunted meat is refused.")
+	case strings.Contains(squeeze(legend), "NOTFORSALE"):
+		w.AddErr("legend", inspection.Serve("", inspection.CustomExempt))
 	case plant.Number != "" && squeeze(legend) != squeeze(plant.Number):
 		w.Add("legend", "%s's number is %s. If the mark on the meat says otherwise, do not take it in before the plant has explained.", plant.Name, plant.Number)
 	}
 	return w.Err()
 }
 
-// hangSides stores the sides and their bellies.
+// hangSides stores the sides, with their quarters where they came quartered, and their
+// bellies.
 func (t tx) hangSides(d *shop.Delivery, animals []shop.Animal, sides []shop.DeliveredSide, y farmYield) error {
 	for _, a := range animals {
-		n := 0
-		for _, s := range sides {
-			if s.Animal != a.Number {
-				continue
-			}
-			n++
-			row := shop.Side{AnimalID: a.ID, Which: s.Which, Cold: s.Cold}
-			if err := t.Create(&row).Error; err != nil {
+		rows := sidesOf(a.Number, sides)
+		for i := range rows {
+			row := &rows[i]
+			row.AnimalID = a.ID
+			if err := t.Create(row).Error; err != nil {
 				return err
 			}
 			if y.Profile.Belly == 0 {
 				continue
 			}
-			belly := shop.Belly{SideID: row.ID, Weight: y.Profile.Break(s.Cold).Belly}
+			belly := shop.Belly{SideID: row.ID, Weight: y.Profile.Break(row.Cold).Belly}
 			if err := t.Create(&belly).Error; err != nil {
 				return err
 			}
 		}
-		if n == 0 {
+		if len(rows) == 0 {
 			continue
 		}
 		res := t.Model(&shop.Animal{}).Where("id = ? AND condemned = ?", a.ID, false).Update("delivery_id", d.ID)
@@ -180,6 +189,29 @@ func (t tx) hangSides(d *shop.Delivery, animals []shop.Animal, sides []shop.Deli
 		}
 	}
 	return nil
+}
+
+// sidesOf puts an animal's pieces together into sides, in the order they were weighed.
+func sidesOf(animal int, pieces []shop.DeliveredSide) []shop.Side {
+	var rows []shop.Side
+	for _, p := range pieces {
+		if p.Animal != animal {
+			continue
+		}
+		which := p.Which[:1] // L, R or W
+		i := slices.IndexFunc(rows, func(s shop.Side) bool { return s.Which == which })
+		if i < 0 {
+			i, rows = len(rows), append(rows, shop.Side{Which: which})
+		}
+		rows[i].Cold += p.Cold
+		switch p.Which {
+		case shop.LeftHind, shop.RightHind:
+			rows[i].Hind = p.Cold
+		case shop.LeftFore, shop.RightFore:
+			rows[i].Fore = p.Cold
+		}
+	}
+	return rows
 }
 
 // thankFarm sends the farm its weights.
@@ -203,13 +235,24 @@ func (t tx) thankFarm(o *shop.Order, kd *shop.KillDay) error {
 			return err
 		}
 		for _, s := range sides {
-			line += fmt.Sprintf(", %s %s cold", s.Which, s.Cold.LB())
+			line += ", " + sideInWords(s) + " cold"
 		}
 		f.Weights = append(f.Weights, line)
 	}
 	m := o.Money(animals, 0)
 	f.Total, f.Lines = m.Farm+m.Haul, nil
 	return t.tell(shop.Notice{Key: fmt.Sprintf("order-thanks/%d", o.ID), Kind: shop.NoticeOrderThanks, ToName: farm.Name, ToAddr: farm.Email, Subject: "order", SubjectID: int64(o.ID)}, f)
+}
+
+// sideInWords is a side with its weight: "L 99.9 lb", "L hindquarter … and forequarter …".
+func sideInWords(s shop.Side) string {
+	switch {
+	case s.Which == shop.WholeCarcass:
+		return "whole " + s.Cold.LB()
+	case s.Hind > 0:
+		return fmt.Sprintf("%s hindquarter %s and forequarter %s", s.Which, s.Hind.LB(), s.Fore.LB())
+	}
+	return s.Which + " " + s.Cold.LB()
 }
 
 // animalTag is how a carcass is called in the shop: "pig 2", with the farm's tag.

@@ -43,6 +43,7 @@ type TableSheet struct {
 	Changes []TableChange   // since the sheet froze, the newest last
 	Buy     *table.Purchase // for all heads; nil when the dinner is no roast or nobody comes
 	NotFrom []string        // lots of the class's own meat: never the dinner's (R22)
+	Lot     string          // lot the kitchen has settled on, "" before
 }
 
 // AtTable is one person at a dinner.
@@ -130,6 +131,10 @@ func (s *Store) TableSheet(ctx context.Context, code string) (*TableSheet, error
 		if ch.At >= sheet.FreezesAt {
 			sheet.Changes = append(sheet.Changes, ch.TableChange)
 		}
+	}
+	err = db.Raw("SELECT d.lot FROM dinner_meats m JOIN deliveries d ON d.id = m.delivery_id WHERE m.class_id = ? AND m.ended_at = 0", c.ID).Scan(&sheet.Lot).Error
+	if err != nil {
+		return nil, err
 	}
 	if c.OrderID != 0 {
 		err := db.Raw("SELECT lot FROM deliveries WHERE order_id = ? ORDER BY id", c.OrderID).Scan(&sheet.NotFrom).Error

@@ -24,6 +24,9 @@ type OrderView struct {
 	Usual   unit.Weight // the farm's usual hot carcass weight
 	Side    unit.Weight // and cold side
 	Animals []OrderAnimal
+	Pieces  []MeatPiece // once delivered
+	OnBone  bool        // a class cuts loins of these cattle on the bone
+	NoBelly bool        // the species has no bellies of ours
 	Money   shop.SlipMoney
 	Lot     string
 	Recount *Recount
@@ -69,6 +72,12 @@ func (s *Store) OrderPage(ctx context.Context, number int) (*OrderView, error) {
 		return nil, err
 	}
 	v.Link = s.Link("order", o.LinkNo)
+	if v.Pieces, err = s.pieces(db, o); err != nil {
+		return nil, err
+	}
+	if v.OnBone, err = s.cutsOnBone(db, o); err != nil {
+		return nil, err
+	}
 	if v.Recount, err = s.recount(db, o); err != nil {
 		return nil, err
 	}
@@ -165,7 +174,7 @@ func (s *Store) orderView(db *gorm.DB, o *shop.Order) (*OrderView, error) {
 	if err != nil {
 		return nil, err
 	}
-	v.Plant, v.Farm, v.Usual, v.Side = *plant, y.Farm, y.Row.HCW, y.Profile.Forecast().Side
+	v.Plant, v.Farm, v.Usual, v.Side, v.NoBelly = *plant, y.Farm, y.Row.HCW, y.Profile.Forecast().Side, y.Profile.Belly == 0
 	if err := db.Where("kill_day_id = ? AND species = ?", o.KillDayID, o.Species).Limit(1).Find(&v.Slot).Error; err != nil {
 		return nil, err
 	}
@@ -207,7 +216,7 @@ func (s *Store) orderAnimals(db *gorm.DB, o *shop.Order, v *OrderView) error {
 	}
 	err = db.Raw(`SELECT m.piece, m.subject_id, m.purpose, coalesce(c.code, '') AS code FROM claims m LEFT JOIN classes c ON c.id = m.class_id
 		WHERE m.ended_at = 0 AND (m.piece = 'animal' AND m.subject_id IN (SELECT id FROM animals WHERE order_id = ?)
-		OR m.piece IN ('side', 'hindquarter') AND m.subject_id IN (SELECT id FROM sides WHERE animal_id IN (SELECT id FROM animals WHERE order_id = ?)))
+		OR m.piece IN ('side', 'hindquarter', 'forequarter') AND m.subject_id IN (SELECT id FROM sides WHERE animal_id IN (SELECT id FROM animals WHERE order_id = ?)))
 		ORDER BY m.id`, o.ID, o.ID).Scan(&claims).Error
 	if err != nil {
 		return err
@@ -218,8 +227,11 @@ func (s *Store) orderAnimals(db *gorm.DB, o *shop.Order, v *OrderView) error {
 		if c.Code != "" {
 			word = c.Code
 		}
-		if piece == "hindquarter" {
-			piece, word = "side", word+" (hindquarter)"
+		if piece == "hindquarter" || piece == "forequarter" {
+			piece, word = "side", word+" ("+piece+")"
+		}
+		if old := words[piece][c.SubjectID]; old != "" {
+			word = old + ", " + word
 		}
 		words[piece][c.SubjectID] = word
 	}

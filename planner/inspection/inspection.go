@@ -40,6 +40,9 @@ const (
 // Kills lists them in the order they are asked.
 var Kills = []Kill{Inspected, CustomExempt, Hunted, Uninspected}
 
+// Ages lists the answers that can be given.
+var Ages = []Cattle{Under30, From30, SpineOut}
+
 // Refusal is why meat may be neither sold nor served.
 type Refusal struct {
 	Rule   string // the rule it rests on

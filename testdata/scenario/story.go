@@ -97,6 +97,7 @@ type Carcass struct {
 	Tag       string      `json:"tag"`
 	Hot       unit.Weight `json:"hot"`
 	Condemned bool        `json:"condemned"`
+	Age       string      `json:"age"` // of cattle
 }
 
 // Story is everything that happens, in order of time.

@@ -7,6 +7,7 @@ import (
 
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
+	"flitchbook/planner/inspection"
 	"flitchbook/planner/unit"
 )
 
@@ -111,7 +112,7 @@ func (p *Player) kill(ctx context.Context, e event) error {
 	}
 	var animals []shop.KilledAnimal
 	for _, a := range e.Animals.Each {
-		animals = append(animals, shop.KilledAnimal{Tag: a.Tag, Hot: a.Hot, Condemned: a.Condemned})
+		animals = append(animals, shop.KilledAnimal{Tag: a.Tag, Hot: a.Hot, Condemned: a.Condemned, Age: inspection.Cattle(a.Age)})
 	}
 	_, err = p.Store.RecordKill(ctx, p.by(e), o.Order.ID, animals)
 	return err
@@ -123,13 +124,17 @@ func (p *Player) deliver(ctx context.Context, e event) error {
 		return err
 	}
 	var sides []shop.DeliveredSide
-	for i, pair := range e.Sides {
-		for j, text := range pair {
+	for i, came := range e.Sides {
+		pieces := shop.Pieces(o.Order.Species)
+		if len(came) != len(pieces) {
+			return fmt.Errorf("animal %d came in %d pieces, %s comes in %d", i+1, len(came), o.Order.Species, len(pieces))
+		}
+		for j, text := range came {
 			w, err := unit.ParseWeight(text)
 			if err != nil {
 				return err
 			}
-			sides = append(sides, shop.DeliveredSide{Animal: i + 1, Which: []string{"L", "R"}[j], Cold: w})
+			sides = append(sides, shop.DeliveredSide{Animal: i + 1, Which: pieces[j].Which, Cold: w})
 		}
 	}
 	_, err = p.Store.ReceiveDelivery(ctx, p.by(e), o.Order.ID, "EST. 0000-DEMO", sides)
