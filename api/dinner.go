@@ -82,7 +82,78 @@ type tableBuy struct {
 	Basis  string      `json:"basis"`
 }
 
+type dinnerMeatInput struct {
+	Code    string `path:"code" maxLength:"20" example:"D1"`
+	Roast   string `query:"roast" maxLength:"60" doc:"The species' own when left out."`
+	Portion string `query:"portion" maxLength:"20" doc:"Cooked meat a head, such as 6 oz; the house's when left out."`
+}
+
+type dinnerMeatOutput struct {
+	Body struct {
+		Code    string         `json:"code"`
+		Buy     tableBuy       `json:"buy"`
+		Roasts  []string       `json:"roasts"`
+		Lots    []dinnerLotOut `json:"lots" doc:"Earlier lots of the roast's species, the newest first."`
+		Chosen  string         `json:"chosen,omitempty"`
+		NotFrom []string       `json:"not_from"`
+	}
+}
+
+type dinnerLotOut struct {
+	Lot      string      `json:"lot"`
+	Day      unit.Day    `json:"day"`
+	Cut      string      `json:"cut,omitempty"`
+	Weight   unit.Weight `json:"weight" doc:"Of the roast's cut that nobody claims; 0 when not known."`
+	Enough   bool        `json:"enough"`
+	Proposed bool        `json:"proposed"`
+}
+
+type dinnerLotInput struct {
+	Code string `path:"code" maxLength:"20"`
+	Body struct {
+		Lot string `json:"lot" maxLength:"40"`
+	}
+}
+
+func (a *Server) dinnerMeat(ctx context.Context, code, roast string, portion unit.Weight) (*dinnerMeatOutput, error) {
+	m, err := a.Store.DinnerMeat(ctx, code, roast, portion)
+	if err != nil {
+		return nil, err
+	}
+	out := &dinnerMeatOutput{}
+	b := &out.Body
+	b.Code, b.Buy, b.Chosen, b.NotFrom, b.Roasts, b.Lots = m.Dinner.Code, buyOf(m.Buy), m.Chosen, some(m.NotFrom), []string{}, []dinnerLotOut{}
+	for _, r := range m.Roasts {
+		b.Roasts = append(b.Roasts, r.Name)
+	}
+	for _, l := range m.Lots {
+		b.Lots = append(b.Lots, dinnerLotOut{l.Lot, l.Day, l.Cut, shown(l.Weight), l.Enough, l.Proposed})
+	}
+	return out, nil
+}
+
 func (a *Server) dinnerOperations() {
+	operation(a, http.MethodGet, "/dinners/{code}/meat", "dinner-meat", "Raw meat to buy for a dinner, and the lots it may come from", []shop.Role{shop.Kitchen, shop.Staff},
+		func(ctx context.Context, _ shop.Actor, in *dinnerMeatInput) (*dinnerMeatOutput, error) {
+			var portion unit.Weight
+			if in.Portion != "" {
+				var w shop.Wrong
+				var err error
+				portion, err = unit.ParseWeight(in.Portion)
+				w.AddErr("portion", err)
+				if err := w.Err(); err != nil {
+					return nil, err
+				}
+			}
+			return a.dinnerMeat(ctx, in.Code, in.Roast, portion)
+		})
+	operation(a, http.MethodPost, "/dinners/{code}/lot", "choose-dinner-lot", "Write down which lot a dinner's meat comes from", []shop.Role{shop.Kitchen, shop.Staff},
+		func(ctx context.Context, by shop.Actor, in *dinnerLotInput) (*dinnerMeatOutput, error) {
+			if err := a.Store.ChooseDinnerLot(ctx, by, in.Code, in.Body.Lot); err != nil {
+				return nil, err
+			}
+			return a.dinnerMeat(ctx, in.Code, "", 0)
+		})
 	operation(a, http.MethodGet, "/dinners/{code}/table", "table-sheet", "A dinner's heads, food needs, wine and meat", []shop.Role{shop.Kitchen, shop.Staff},
 		func(ctx context.Context, _ shop.Actor, in *dinnerInput) (*tableOutput, error) {
 			t, err := a.Store.TableSheet(ctx, in.Code)
@@ -113,10 +184,15 @@ func tableOf(t *store.TableSheet) tableSheet {
 	for _, c := range t.Changes {
 		out.Changes = append(out.Changes, tableChange(c))
 	}
-	if b := t.Buy; b != nil {
-		out.Buy = &tableBuy{Roast: b.Name, Guests: b.Guests, Cooked: b.Cooked, Loss: b.Loss, Trim: b.Trim, Raw: b.Raw.LB(), Basis: b.Basis}
+	if t.Buy != nil {
+		buy := buyOf(t.Buy)
+		out.Buy = &buy
 	}
 	return out
+}
+
+func buyOf(b *table.Purchase) tableBuy {
+	return tableBuy{Roast: b.Name, Guests: b.Guests, Cooked: b.Cooked, Loss: b.Loss, Trim: b.Trim, Raw: b.Raw.LB(), Basis: b.Basis}
 }
 
 func countOf(c table.Count) tableCount {

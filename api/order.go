@@ -7,6 +7,7 @@ import (
 
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
+	"flitchbook/planner/inspection"
 	"flitchbook/planner/unit"
 )
 
@@ -83,17 +84,19 @@ type killedIn struct {
 	Tag       string      `json:"tag,omitempty" maxLength:"40"`
 	Hot       unit.Weight `json:"hot,omitempty" doc:"Hot carcass weight; may be left out of a condemned one."`
 	Condemned bool        `json:"condemned,omitempty"`
+	Age       string      `json:"age,omitempty" enum:"under 30 months,30 months or older,30 months or older without its backbone" doc:"Of cattle; needed where a class cuts loins on the bone."`
 }
 
 type coldSideIn struct {
 	Animal int         `json:"animal" minimum:"1" doc:"Its number within the order."`
-	Which  string      `json:"which" enum:"L,R"`
+	Which  string      `json:"which" enum:"L,R,W,LH,LF,RH,RF" doc:"Side, whole carcass, or quarter: left hind is LH."`
 	Cold   unit.Weight `json:"cold"`
 }
 
 type deliveryInput struct {
 	Number int `path:"number" minimum:"1"`
 	Body   struct {
+		Killed string       `json:"killed,omitempty" enum:"inspected,custom exempt,hunted,uninspected" doc:"How; inspected when left out. Anything else is turned away with the reason, which is kept."`
 		Legend string       `json:"legend" maxLength:"80" doc:"Number on the inspection mark."`
 		Sides  []coldSideIn `json:"sides" minItems:"1" maxItems:"200"`
 	}
@@ -261,7 +264,7 @@ func (a *Server) orderOperations() {
 			return act(ctx, in.Number, func(id shop.OrderID) error {
 				var animals []shop.KilledAnimal
 				for _, k := range in.Body.Animals {
-					animals = append(animals, shop.KilledAnimal{Tag: k.Tag, Hot: k.Hot, Condemned: k.Condemned})
+					animals = append(animals, shop.KilledAnimal{Tag: k.Tag, Hot: k.Hot, Condemned: k.Condemned, Age: inspection.Cattle(k.Age)})
 				}
 				_, err := a.Store.RecordKill(ctx, by, id, animals)
 				return err
@@ -272,6 +275,11 @@ func (a *Server) orderOperations() {
 			id, err := a.Store.OrderNumbered(ctx, in.Number)
 			if err != nil {
 				return nil, err
+			}
+			if k := in.Body.Killed; k != "" {
+				if err := a.Store.MayComeIn(ctx, by, id, inspection.Kill(k)); err != nil {
+					return nil, err
+				}
 			}
 			var sides []shop.DeliveredSide
 			for _, sd := range in.Body.Sides {

@@ -37,6 +37,7 @@ type TablePage struct {
 	Changes  []store.TableChange
 	Buy      *buyLine
 	NotFrom  string
+	Lot      string // chosen for the dinner
 	KeepAway string
 	WineAge  int
 	Dishes   []int // empty rows
@@ -88,10 +89,15 @@ func (s *Site) tableSheet(c echo.Context) error {
 		row.Told = strings.Join(told, "; ")
 		p.People = append(p.People, row)
 	}
-	if b := t.Buy; b != nil {
-		ounces := func(w unit.Weight, places int) string { return w.Number(unit.Ounce, places) + " oz" }
-		p.Buy = &buyLine{Roast: b.Name, Raw: b.Raw.LB(), Guests: b.Guests, Portion: ounces(b.Cooked, 0), AHead: ounces(b.AHead, 2),
-			Loss: b.Loss.Pct(1), Trim: b.Trim.Pct(0), Basis: b.Basis}
-	}
+	p.Buy, p.Lot = buyLineOf(t.Buy), t.Lot
 	return s.Render(c, http.StatusOK, "kitchen_table", p)
+}
+
+func buyLineOf(b *table.Purchase) *buyLine {
+	if b == nil {
+		return nil
+	}
+	ounces := func(w unit.Weight, places int) string { return w.Number(unit.Ounce, places) + " oz" }
+	return &buyLine{Roast: b.Name, Raw: b.Raw.LB(), Guests: b.Guests, Portion: ounces(b.Cooked, 0), AHead: ounces(b.AHead, 2),
+		Loss: b.Loss.Pct(1), Trim: b.Trim.Pct(0), Basis: b.Basis}
 }

@@ -171,7 +171,7 @@ func TestFromSheetToCutList(t *testing.T) {
 	o.Go("2026-10-08 15:30")
 	o.has("/staff/orders", nil, 200, `href="/staff/orders/1"`, "Thu Oct 8", "killed")
 	good := func() url.Values {
-		return url.Values{"legend": {"EST. 0000-DEMO"}, "side1L": {"100.6"}, "side1R": {"101.2"}, "side2L": {"90.8"}, "side2R": {"91.6"}}
+		return url.Values{"killed": {"inspected"}, "legend": {"EST. 0000-DEMO"}, "side1L": {"100.6"}, "side1R": {"101.2"}, "side2L": {"90.8"}, "side2R": {"91.6"}}
 	}
 	for _, wrong := range []struct{ field, typed, says string }{
 		{"side1L", "100,6", "write a point, not a comma"},

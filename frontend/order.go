@@ -12,6 +12,7 @@ import (
 	"flitchbook/api"
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
+	"flitchbook/planner/inspection"
 	"flitchbook/planner/unit"
 )
 
@@ -38,6 +39,13 @@ type OrderPage struct {
 	KillRows            []int
 	Deliver             Form
 	SideRows            []SideRow
+	Kills               []Choice // how it was killed, asked at the door
+	Ages                []Choice
+	Pieces              []PieceRow
+	Claim               Form
+	Purposes            []Choice
+	Weigh               Form
+	Classes             string // codes of the order's classes
 	Settle              Form
 	FarmBill, PlantBill string // as typed in, to settle by
 	Can                 OrderMay
@@ -52,10 +60,11 @@ func (p OrderPage) Over(b store.BellyLine) string {
 	return b.Cut.Slabs.Left.LB()
 }
 
-// SideRow is an animal to weigh in.
+// SideRow is an animal to weigh in, piece by piece.
 type SideRow struct {
 	Number int
 	Tag    string
+	Pieces []shop.Piece
 }
 
 // OrderMay says what can be done next.
@@ -119,11 +128,10 @@ func (s *Site) orderRoutes(e *echo.Echo) {
 		_, err := s.Store.MakeCutList(ctx, by, id)
 		return "The cut list is up to date.", err
 	}), staff)
-	b.POST("/claim", s.orderAction(pageForm, func(ctx context.Context, by shop.Actor, _ shop.OrderID, f *Form) (string, error) {
-		v := f.Values
-		id, _ := strconv.ParseInt(v.Get("id"), 10, 64)
-		return "The claim is changed.", s.Store.Claim(ctx, by, store.NewClaim{Piece: v.Get("piece"), Subject: id, Purpose: v.Get("purpose"), Class: v.Get("class")})
-	}), staff)
+	b.POST("/claim", s.orderAction(claimForm, s.claimPiece), staff)
+	b.POST("/rest", s.orderAction(claimForm, s.sellRest), staff)
+	b.POST("/belly", s.orderAction(weighForm, s.weighBelly), staff)
+	b.POST("/age", s.orderAction(claimForm, s.setAge), staff)
 	b.GET("/cutlist", s.cutList, staff)
 }
 
@@ -143,6 +151,8 @@ func offForm(p *OrderPage) *Form     { return &p.Off }
 func killForm(p *OrderPage) *Form    { return &p.Kill }
 func deliverForm(p *OrderPage) *Form { return &p.Deliver }
 func settleForm(p *OrderPage) *Form  { return &p.Settle }
+func claimForm(p *OrderPage) *Form   { return &p.Claim }
+func weighForm(p *OrderPage) *Form   { return &p.Weigh }
 
 // orderAction does one thing to an order and shows its page again: fresh when it was
 // done, with what was typed and why not when it was refused.
@@ -194,7 +204,8 @@ func (s *Site) order(c echo.Context, status int, change func(*OrderPage)) error 
 	o := v.Order
 	p := OrderPage{Layout: s.Layout(c, o.Ref()), View: *v, Owner: api.Actor(c).May(), What: shop.AnimalsIn(o.Species, o.Animals), Answers: farmAnswers(o),
 		Base:   fmt.Sprintf("/staff/orders/%d", n),
-		Answer: Form{Prefix: "a-"}, Change: Form{Prefix: "c-"}, Off: Form{Prefix: "o-"}, Kill: Form{Prefix: "k-"}, Deliver: Form{Prefix: "d-"}, Settle: Form{Prefix: "s-"}}
+		Answer: Form{Prefix: "a-"}, Change: Form{Prefix: "c-"}, Off: Form{Prefix: "o-"}, Kill: Form{Prefix: "k-"}, Deliver: Form{Prefix: "d-"}, Settle: Form{Prefix: "s-"},
+		Claim: Form{Prefix: "m-"}, Weigh: Form{Prefix: "w-"}}
 	for _, next := range v.Next {
 		switch next {
 		case shop.Asked:
@@ -220,9 +231,10 @@ func (s *Site) order(c echo.Context, status int, change func(*OrderPage)) error 
 	}
 	for _, a := range v.Animals {
 		if !a.Condemned {
-			p.SideRows = append(p.SideRows, SideRow{a.Number, a.Tag})
+			p.SideRows = append(p.SideRows, SideRow{a.Number, a.Tag, shop.Pieces(o.Species)})
 		}
 	}
+	s.orderPieces(&p)
 	if v.Slabs > 0 {
 		if p.List, err = s.Store.CutListOf(ctx, n); err != nil {
 			return err
@@ -277,7 +289,7 @@ func (s *Site) recordKill(ctx context.Context, by shop.Actor, id shop.OrderID, f
 		if tag == "" && typed == "" && !condemned {
 			break // the rest of the form was left empty: fewer were killed
 		}
-		a := shop.KilledAnimal{Tag: tag, Condemned: condemned}
+		a := shop.KilledAnimal{Tag: tag, Condemned: condemned, Age: inspection.Cattle(f.Values.Get(fmt.Sprintf("age%d", i)))}
 		if typed != "" || !condemned {
 			a.Hot = pounds(f, hot)
 		}
@@ -293,7 +305,7 @@ func (s *Site) recordKill(ctx context.Context, by shop.Actor, id shop.OrderID, f
 func (s *Site) receiveDelivery(ctx context.Context, by shop.Actor, id shop.OrderID, f *Form) (string, error) {
 	var sides []shop.DeliveredSide
 	for i := 1; i <= 100; i++ {
-		for _, which := range []string{"L", "R"} {
+		for _, which := range []string{shop.LeftSide, shop.RightSide, shop.WholeCarcass, shop.LeftHind, shop.LeftFore, shop.RightHind, shop.RightFore} {
 			field := fmt.Sprintf("side%d%s", i, which)
 			if strings.TrimSpace(f.Values.Get(field)) != "" {
 				sides = append(sides, shop.DeliveredSide{Animal: i, Which: which, Cold: pounds(f, field)})
@@ -302,6 +314,9 @@ func (s *Site) receiveDelivery(ctx context.Context, by shop.Actor, id shop.Order
 	}
 	if !f.OK() {
 		return "", nil
+	}
+	if err := s.Store.MayComeIn(ctx, by, id, inspection.Kill(f.Values.Get("killed"))); err != nil {
+		return "", err
 	}
 	r, err := s.Store.ReceiveDelivery(ctx, by, id, f.Values.Get("legend"), sides)
 	if err != nil {

@@ -52,6 +52,7 @@ func Pages() map[string]Page {
 		yieldNotePages,
 		farmPages,
 		kitchenPages,
+		dinnerMeatPages,
 		calendarPages,
 		noticePages,
 		classListPages,

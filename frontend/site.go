@@ -79,6 +79,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.orderRoutes(e)
 	s.farmRoutes(e)
 	s.kitchenRoutes(e)
+	s.dinnerMeatRoutes(e)
 	s.calendarRoutes(e)
 	s.noticeRoutes(e)
 	s.classListRoutes(e)

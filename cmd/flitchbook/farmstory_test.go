@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/unit"
@@ -125,4 +126,98 @@ func TestStoryNoteBackToTheFarm(t *testing.T) {
 	if s := dig(note, "season"); !strings.Contains(s, "17 pigs hung") || !strings.Contains(s, "1 condemned") || !strings.Contains(s, "32 bellies of 34 gave three slabs skinless, 2 only with the skin on") {
 		t.Errorf("Harl Bank's year: %s", s)
 	}
+}
+
+// A beef hindquarter from kill to what is left to sell, by pages and API: the age asked, a
+// hunted or custom-killed carcass turned away, quarters weighed in, the class's claim, the
+// rest over the counter; then a dinner. House scenario D5: one beef for 10 guests, killed
+// Tue Oct 27, 16 days before the class on Thu Nov 12.
+func TestStoryHindquarter(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-10-27 12:00")
+		odile, tobias := h.signedIn(t, "odile"), h.signedIn(t, "tobias")
+		n, link := h.orderFor(t, unit.DayOf(2026, 10, 27), "beef")
+		page, api := fmt.Sprintf("/staff/orders/%d", n), fmt.Sprintf("/api/v1/orders/%d", n)
+		odile.reads("/owner/meat", "beef for D5", "1 hindquarter", "Fri Aug 28, 17:00")
+		tobias.reads(page, "How old at the kill?")
+		odile.ask(http.MethodPost, api+"/kill", `{"animals": [{"tag": "NR-07", "hot": "742 lb"}]}`, http.StatusUnprocessableEntity)
+		res, body := tobias.post(page+"/kill", url.Values{"tag1": {"NR-07"}, "hot1": {"742"}})
+		if res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(said(body), "30 months or older?") || !strings.Contains(body, `value="NR-07"`) {
+			t.Errorf("a kill without an age: %d %s", res.StatusCode, said(body))
+		}
+		odile.ask(http.MethodPost, api+"/kill", `{"animals": [{"tag": "NR-07", "hot": "742 lb", "age": "under 30 months"}]}`, http.StatusOK)
+
+		at, err := time.ParseInLocation("2006-01-02 15:04", "2026-11-12 09:10", h.Loc)
+		if err != nil {
+			t.Fatal(err)
+		}
+		h.Clock.Set(unit.InstantOf(at))
+		form := url.Values{"killed": {"custom exempt"}, "legend": {"EST. 0000-DEMO"}, "side1LH": {"171.5"}, "side1LF": {"186.5"}, "side1RH": {"173"}, "side1RF": {""}}
+		for _, no := range []struct{ killed, says string }{{"custom exempt", "NOT FOR SALE"}, {"hunted", "Hunted beef"}, {"inspected", "Its weight is missing"}} {
+			form.Set("killed", no.killed)
+			res, body := tobias.post(page+"/deliver", form)
+			if res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(said(body), no.says) || !strings.Contains(body, `value="186.5"`) {
+				t.Errorf("%s: %d %s", no.killed, res.StatusCode, said(body))
+			}
+		}
+		form.Set("side1RF", "188")
+		if res, body := tobias.post(page+"/deliver", form); res.StatusCode != http.StatusSeeOther {
+			t.Fatalf("weighing in: %d %s", res.StatusCode, said(body))
+		}
+		pieces := func() string {
+			var out []string
+			for _, p := range tobias.ask(http.MethodGet, api+"/pieces", "", http.StatusOK)["pieces"].([]any) {
+				out = append(out, dig(p, "piece")+" "+dig(p, "weight")+" "+strings.TrimPrefix(dig(p, "purpose")+" "+dig(p, "class"), "<nil> "))
+			}
+			return strings.Join(out, "; ")
+		}
+		if got, want := pieces(), "hindquarter 171.50 lb <nil>; forequarter 186.50 lb <nil>; hindquarter 173.00 lb class D5; forequarter 188.00 lb <nil>"; got != want {
+			t.Errorf("pieces %s; want %s", got, want)
+		}
+		tobias.reads(page, "beef 1 (NR-07) R hindquarter", "class D5", "free", "Everything that is free over the counter")
+		if res, _ := tobias.post(page+"/rest", url.Values{}); res.StatusCode != http.StatusSeeOther {
+			t.Errorf("the rest: %d", res.StatusCode)
+		}
+		if got, want := pieces(), "hindquarter 171.50 lb counter <nil>; forequarter 186.50 lb counter <nil>; hindquarter 173.00 lb class D5; forequarter 188.00 lb counter <nil>"; got != want {
+			t.Errorf("pieces %s; want %s", got, want)
+		}
+		// The farm reads its quarters.
+		h.visitor(t).reads(link+"/yield", "L hindquarter 171.50 lb, forequarter 186.50 lb", "719.00 lb cold", "3.1 % lost in chill")
+		odile.reads(fmt.Sprintf("/owner/orders/%d", n), "refused at the door")
+	})
+}
+
+// Dinner meat comes from an earlier lot (R22). For D1, 8 heads at 6 oz of boneless loin that
+// loses 26.3 %: 8 × 6 ÷ 16 ÷ 0.737 = 4.07 lb (house scenario S-15's figure for 8). B1's pigs
+// came on Oct 8; the class half comes with B2's on Oct 15.
+func TestStoryDinnerMeat(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-10-15 12:00")
+		jun, odile := h.signedIn(t, "jun"), h.signedIn(t, "odile")
+		jun.reads("/staff/kitchen/D1/meat", "4.07 lb boneless pork loin raw for 8 heads", "26.3 %", "L2-2026-10-08", "proposed")
+		jun.reads("/staff/kitchen/D1/meat?roast=fresh+ham%2C+roasted&portion=8", "8 oz cooked", "25.6 %")
+		if res, body := jun.get("/staff/kitchen/D1/meat?roast=fresh+ham%2C+roasted&portion=x"); res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(body, `value="x"`) {
+			t.Errorf("a portion of x: %d", res.StatusCode)
+		}
+		m := jun.ask(http.MethodGet, "/api/v1/dinners/D1/meat?portion=6%20oz", "", http.StatusOK)
+		own, earlier := dig(m, "not_from", 0), dig(m, "lots", 0, "lot")
+		if dig(m, "buy", "raw") != "4.07 lb" || dig(m, "lots", 0, "proposed") != "true" || own == "nothing" {
+			t.Fatalf("dinner meat %v", m)
+		}
+		jun.ask(http.MethodPost, "/api/v1/dinners/D1/lot", fmt.Sprintf(`{"lot": %q}`, own), http.StatusUnprocessableEntity)
+		if res, body := jun.post("/staff/kitchen/D1/meat", url.Values{"lot": {own}}); res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(said(body), "earlier lot") {
+			t.Errorf("the class's own lot on the page: %d", res.StatusCode)
+		}
+		if res, _ := jun.post("/staff/kitchen/D1/meat", url.Values{"lot": {earlier}}); res.StatusCode != http.StatusSeeOther {
+			t.Errorf("lot %s: %d", earlier, res.StatusCode)
+		}
+		jun.reads("/staff/kitchen/D1", "lot "+earlier, "NOT FROM "+own)
+		// A side of the class half is refused for the dinner too.
+		n, _ := h.orderFor(t, unit.DayOf(2026, 10, 13), "pork")
+		side := odile.ask(http.MethodGet, fmt.Sprintf("/api/v1/orders/%d/pieces", n), "", http.StatusOK)["pieces"].([]any)[0]
+		p := odile.ask(http.MethodPost, "/api/v1/claims", fmt.Sprintf(`{"piece": "side", "id": %s, "purpose": "dinner", "class": "D1"}`, dig(side, "id")), http.StatusUnprocessableEntity)
+		if !strings.Contains(dig(p, "detail"), "earlier lot") {
+			t.Errorf("refused with %v", p)
+		}
+	})
 }

@@ -155,7 +155,7 @@ func TestStorySecondPigHangsLight(t *testing.T) {
 		odile, tobias := h.signedIn(t, "odile"), h.signedIn(t, "tobias")
 
 		// Typed with a comma, nothing changes and what was typed is kept.
-		form := url.Values{"legend": {"EST. 0000-DEMO"}, "side1L": {"100,6"}, "side1R": {"101.2"}, "side2L": {"90.8"}, "side2R": {"91.6"}}
+		form := url.Values{"killed": {"inspected"}, "legend": {"EST. 0000-DEMO"}, "side1L": {"100,6"}, "side1R": {"101.2"}, "side2L": {"90.8"}, "side2R": {"91.6"}}
 		res, body := tobias.post("/staff/orders/2/deliver", form)
 		if res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(body, `value="100,6"`) || !strings.Contains(said(body), "comma") {
 			t.Fatalf("a comma: %d %s", res.StatusCode, said(body))

@@ -75,7 +75,7 @@ const (
 	NotAsked Cattle = ""
 	Under30  Cattle = "under 30 months"
 	From30   Cattle = "30 months or older"
-	SpineOut Cattle = "30 months or older, backbone taken out" // by the plant, under inspection
+	SpineOut Cattle = "30 months or older without its backbone" // by the plant, under inspection
 )
 
 // BoneInLoin says whether a loin of cattle of this age may be cut on the bone: nil, or a
