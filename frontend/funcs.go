@@ -22,6 +22,7 @@ func funcs(st *static) template.FuncMap {
 		"g":     grams,             // g .Salt 0: 41 g; g .CuringSalt 1: 4.7 g
 		"money": unit.Money.String, // $95.00
 		"temp":  unit.Temp.Show,    // 38.5 °F
+		"pct":   percent,           // 73.6 %
 
 		"day":     unit.Day.Show,     // Thu Oct 8
 		"dayYear": unit.Day.ShowYear, // Thu Oct 8, 2026
@@ -32,6 +33,8 @@ func funcs(st *static) template.FuncMap {
 }
 
 func grams(w unit.Weight, places int) string { return w.G(places) }
+
+func percent(r unit.Ratio) string { return r.Pct(1) }
 
 func when(loc *time.Location, i unit.Instant) (string, error) {
 	if loc == nil {

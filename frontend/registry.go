@@ -63,6 +63,11 @@ func Pages() map[string]Page {
 		counterLeavePages,
 		personPages,
 		counterVoucherPages,
+		farmYieldPages,
+		cuttingTestPages,
+		outletPages,
+		classMoneyPages,
+		goSheetPages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

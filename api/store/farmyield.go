@@ -284,3 +284,25 @@ func figures(p carcass.Profile) string {
 	}
 	return strings.Join(parts, ", ")
 }
+
+// FarmAnimal is a farm and one species it raises, for a list to choose from.
+type FarmAnimal struct {
+	FarmID  shop.FarmID
+	Code    string
+	Name    string
+	Species string
+}
+
+// Value names it in a form: "harl/pork".
+func (a FarmAnimal) Value() string { return a.Code + "/" + a.Species }
+
+// FarmSpecies lists what each farm raises.
+func (s *Store) FarmSpecies(ctx context.Context) ([]FarmAnimal, error) {
+	var rows []FarmAnimal
+	err := s.read(ctx).Raw(`SELECT DISTINCT f.id AS farm_id, f.code, f.name, p.species FROM yield_profiles p JOIN farms f ON f.id = p.farm_id
+		ORDER BY f.id, p.species`).Scan(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("farms and animals: %w", err)
+	}
+	return rows, nil
+}

@@ -32,7 +32,7 @@ func TestFarmLearnsFromItsDeliveries(t *testing.T) {
 		if y.Left.Total.LB() != "322.73 lb" {
 			t.Errorf("left %s", y.Left.Total.LB())
 		}
-		if got := learned(y.Own); got != "hanging weight 206.00 lb 198.00 lb 203.71 lb of 2; shrink 3.0 % 3.0 % 3.0 % of 2; belly 16.0 % 0.0 % 16.0 % of 0" {
+		if got := learned(y.Own); got != "hanging weight 206.00 lb 198.00 lb 203.71 lb of 2; shrink 3.00 % 2.98 % 2.99 % of 2; belly 16.00 % 0.00 % 16.00 % of 0" {
 			t.Errorf("learned %s", got)
 		}
 		if len(y.Priors) == 0 || y.Priors[0].Species != "pig" {

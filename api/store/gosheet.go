@@ -30,7 +30,9 @@ type GoSheet struct {
 	Even    int // fewest seats at today's price that cover what the class costs; 0: not with every seat sold
 	Parties int
 	Paid    unit.Money // in for the class: what comes back if it is called off
-	Credit  unit.Money // the most the same becomes if every party takes credit (R5)
+	Cash    unit.Money // of it in money; vouchers and credits come back as they were (R5)
+	Credit  unit.Money // what the money becomes if every party takes a credit (R5)
+	Open    bool       // the order can still be changed
 	MayGo   bool
 	MayOff  bool
 	Problem string // why the animals cannot be reckoned
@@ -72,12 +74,14 @@ func (s *Store) GoSheet(ctx context.Context, code string) (*GoSheet, error) {
 	if err := s.goPace(db, g); err != nil {
 		return nil, err
 	}
-	err = db.Raw(`SELECT count(*) AS parties, coalesce(sum(paid_cents), 0) AS paid FROM bookings WHERE class_id = ? AND state IN ?`, c.ID, holding).
-		Row().Scan(&g.Parties, &g.Paid)
+	err = db.Raw(`SELECT count(*) AS parties, coalesce(sum(paid_cents), 0) AS paid,
+			coalesce(sum((SELECT sum(p.cents) FROM payments p WHERE p.booking_id = b.id AND p.voucher_id = 0 AND p.credit_id = 0)), 0) AS cash
+		FROM bookings b WHERE class_id = ? AND state IN ?`, c.ID, holding).Row().Scan(&g.Parties, &g.Paid, &g.Cash)
 	if err != nil {
 		return nil, fmt.Errorf("paid for the class: %w", err)
 	}
-	g.Credit = g.Paid.Share(s.Rules.CalledOffShare)
+	g.Credit = g.Cash.Share(s.Rules.CalledOffShare)
+	g.Open = g.Order == nil || g.Order.State == shop.Needed
 	return g, s.goBets(db, g)
 }
 

@@ -148,5 +148,5 @@ func (l Learned) Show(v int64) string {
 	if l.Heavy {
 		return unit.Weight(v).LB()
 	}
-	return unit.Ratio(v).Pct(1)
+	return unit.Ratio(v).Pct(2)
 }

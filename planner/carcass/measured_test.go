@@ -37,8 +37,8 @@ func TestLearn(t *testing.T) {
 		lines = append(lines, fmt.Sprintf("%s: prior %s, own %s of %d, now %s", l.Name, l.Show(l.Prior), l.Show(l.Own), l.Samples, l.Show(l.Now)))
 	}
 	want := `hanging weight: prior 206.00 lb, own 197.00 lb of 2, now 203.43 lb
-shrink: prior 3.0 %, own 2.5 % of 2, now 2.9 %
-belly: prior 16.0 %, own 0.0 % of 0, now 16.0 %`
+shrink: prior 3.00 %, own 2.51 % of 2, now 2.86 %
+belly: prior 16.00 %, own 0.00 % of 0, now 16.00 %`
 	if got := strings.Join(lines, "\n"); got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}

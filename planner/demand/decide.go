@@ -22,6 +22,7 @@ type GoSheet struct {
 	Slabs   int    // the order's animals give
 	Spoken  int    // for, by the seats sold now, of every class it feeds
 	House   int    // left of them for house bacon if the class goes ahead as it stands
+	Fewer   int    // animals the order could be smaller by without it, while it can still be changed
 	Homes   []Home // of what the class would leave if it does not fill, or is called off
 }
 
@@ -59,7 +60,7 @@ func Go(in Input, code string, fewest, ordered int, expect Forecast) (GoSheet, e
 	if with.Full.PerBelly > 0 && in.Profile.Belly > 0 {
 		g.Slabs = (2*ordered - in.homeBellies()) * with.Full.PerBelly
 	}
-	g.House = max(g.Slabs-g.Spoken, 0)
+	g.House, g.Fewer = max(g.Slabs-g.Spoken, 0), max(g.Animals-g.Without, 0)
 	g.Homes = in.homes(c, g)
 	return g, nil
 }
@@ -103,9 +104,6 @@ func (in Input) homes(c Class, g GoSheet) []Home {
 			h = append(h, Home{true, fmt.Sprintf("%s of %s: to cut and sell over the counter", count(units, c.Unit.String()), whole.LB())})
 		}
 		h = append(h, Home{false, "the dinner has no other home"})
-	}
-	if d := g.Animals - g.Without; d > 0 {
-		h = append(h, Home{true, fmt.Sprintf("called off before the order goes out, it is %s fewer", animals(d, in.Profile.Species))})
 	}
 	return h
 }

@@ -23,7 +23,7 @@ func TestGoSheet(t *testing.T) {
 	if g.Sold != 3 || g.Seats != 10 || g.Min != 6 || g.Missing != 3 || g.Reached() || g.Animals != 2 || g.Slabs != 12 || g.Spoken != 4 || g.House != 8 {
 		t.Errorf("%+v", g)
 	}
-	if got := fmt.Sprint(g.Homes); got != "[{true bellies have another home: 8 slabs to house bacon} {true called off before the order goes out, it is 1 pig fewer}]" {
+	if got := fmt.Sprint(g.Homes, g.Fewer); got != "[{true bellies have another home: 8 slabs to house bacon}] 1" {
 		t.Errorf("homes %s", got)
 	}
 	// The clinic beside it: its half goes over the counter, its dinner nowhere.
