@@ -24,10 +24,10 @@ import (
 func records() []schema.Tabler {
 	return []schema.Tabler{
 		&shop.ClassKind{}, &shop.Price{}, &shop.Plant{}, &shop.PlantClosure{}, &shop.KillDay{}, &shop.Slot{},
-		&shop.Farm{}, &shop.YieldProfile{}, &shop.Order{}, &shop.Class{}, &shop.OrderLine{}, &shop.ClosedDay{}, &shop.CuttingTest{}, &shop.Outlet{},
+		&shop.Farm{}, &shop.YieldProfile{}, &shop.Order{}, &shop.Class{}, &shop.OrderLine{}, &shop.ClosedDay{}, &shop.CuttingTest{}, &shop.Outlet{}, &shop.Invoice{},
 		&shop.Booking{}, &shop.Guest{}, &shop.Need{}, &shop.Seat{}, &shop.Jar{}, &shop.JarAway{}, &shop.Pick{},
 		&shop.SeatHold{}, &shop.WaitingEntry{}, &shop.Resale{}, &shop.Voucher{}, &shop.Credit{}, &shop.Payment{},
-		&shop.Delivery{}, &shop.Animal{}, &shop.Side{}, &shop.Belly{}, &shop.Claim{}, &shop.Slab{}, &shop.Step{},
+		&shop.Delivery{}, &shop.DinnerChoice{}, &shop.Animal{}, &shop.Side{}, &shop.Belly{}, &shop.Claim{}, &shop.Slab{}, &shop.Step{},
 		&shop.Recipe{}, &shop.IngredientLot{}, &shop.JarLot{}, &shop.Scale{}, &shop.ScaleCheck{}, &shop.CureTicket{},
 		&shop.WeighOut{}, &shop.WeighOutLot{}, &shop.Room{}, &shop.Place{}, &shop.Placement{}, &shop.SmokeLoad{},
 		&shop.LoadSlab{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.Hold{}, &shop.HoldSlab{}, &shop.Notice{},
