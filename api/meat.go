@@ -131,6 +131,7 @@ type floorInput struct {
 		To      unit.Day `json:"to" doc:"Included."`
 		Species []string `json:"species,omitempty" doc:"None: all."`
 		Reason  string   `json:"reason"`
+		Told    unit.Day `json:"announced_on,omitempty" doc:"When the plant said so; today when left out."`
 		Look    bool     `json:"look,omitempty" doc:"Only say what it touches; enter nothing."`
 	}
 }
@@ -192,7 +193,7 @@ func (a *Server) meatOperations() {
 		})
 	operation(a, http.MethodPost, "/meat/floor", "close-floor", "Enter a span in which the plant does not kill", owner,
 		func(ctx context.Context, by shop.Actor, in *floorInput) (*floorOutput, error) {
-			c := store.Closing{From: in.Body.From, To: in.Body.To, Species: in.Body.Species, Reason: in.Body.Reason}
+			c := store.Closing{From: in.Body.From, To: in.Body.To, Species: in.Body.Species, Reason: in.Body.Reason, Told: in.Body.Told}
 			touched, err := a.Store.FloorImpact(ctx, c)
 			if err == nil && !in.Body.Look {
 				touched, err = a.Store.CloseFloor(ctx, by, c)

@@ -242,6 +242,11 @@ func (s *Site) closeFloor(c echo.Context) error {
 			f.Fail(name, "Write a date such as 2026-11-16.")
 		}
 	}
+	if told := f.Values.Get("told"); told != "" {
+		if cl.Told, err = unit.ParseDay(told); err != nil {
+			f.Fail("told", "Write a date such as 2026-10-05.")
+		}
+	}
 	if !f.OK() {
 		return s.floor(c, http.StatusUnprocessableEntity, f, nil)
 	}

@@ -19,10 +19,11 @@ type Closing struct {
 	To      unit.Day // included
 	Species []string // none: all
 	Reason  string
+	Told    unit.Day // when the plant announced it; 0: today
 }
 
 // check lists everything wrong with it.
-func (c Closing) check() error {
+func (c Closing) check(today unit.Day) error {
 	var w shop.Wrong
 	if c.From == 0 {
 		w.Add("from", "Write the first closed day, such as 2026-11-16.")
@@ -37,6 +38,9 @@ func (c Closing) check() error {
 		case c.To > c.From+366:
 			w.Add("to", "That is more than a year.")
 		}
+	}
+	if c.Told > today {
+		w.Add("told", "That day is ahead.")
 	}
 	if trim(c.Reason) == "" {
 		w.Add("reason", "Say why, in a word or two.")
@@ -61,7 +65,7 @@ type FloorTouch struct {
 
 // FloorImpact says what a closure would touch, before anything is saved.
 func (s *Store) FloorImpact(ctx context.Context, c Closing) ([]FloorTouch, error) {
-	if err := c.check(); err != nil {
+	if err := c.check(s.Today()); err != nil {
 		return nil, err
 	}
 	touched, _, err := s.floorImpact(s.read(ctx), c)
@@ -158,7 +162,7 @@ func (s *Store) floorWays(db *gorm.DB, book plantBook, m meatCall, f *FloorTouch
 // next kill that fits, by itself, since no guest is touched. Clinics are only listed:
 // the owner decides what becomes of them. It returns what was touched.
 func (s *Store) CloseFloor(ctx context.Context, by shop.Actor, c Closing) ([]FloorTouch, error) {
-	if err := c.check(); err != nil {
+	if err := c.check(s.Today()); err != nil {
 		return nil, err
 	}
 	var touched []FloorTouch
@@ -170,6 +174,9 @@ func (s *Store) CloseFloor(ctx context.Context, by shop.Actor, c Closing) ([]Flo
 		}
 		row := shop.PlantClosure{PlantID: book.Plant.ID, FromDay: c.From, ToDay: c.To,
 			Species: strings.Join(c.Species, ","), Reason: trim(c.Reason), AnnouncedAt: t.now}
+		if c.Told != 0 {
+			row.AnnouncedAt = c.Told.At(0, 0, s.Loc)
+		}
 		if err := t.Create(&row).Error; err != nil {
 			return err
 		}

@@ -2,6 +2,8 @@ package store
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"gorm.io/gorm"
@@ -55,6 +57,36 @@ func (d diary) judge(c shop.Class) (season.Verdict, error) {
 	}
 	v := d.Rules.Judge(others, add)
 	return v, v.Check(d.Rules, others, add)
+}
+
+// moved looks at a class on another day, with the seats sold: what would break, and whose
+// seats on sale would lose their place (R32a).
+func (d diary) moved(id shop.ClassID, to unit.Day) (no, lost string) {
+	s, ok := d.byID[id]
+	if !ok {
+		return "", ""
+	}
+	var others []season.Sitting
+	for _, o := range d.Season.Open {
+		if o.Code != s.Code {
+			others = append(others, o)
+		}
+	}
+	closed := d.Season.Closed
+	before, homeless := d.Rules.Breaks(append(slices.Clone(others), s), season.Sitting.Now, closed), d.Rules.Placeless(append(slices.Clone(others), s), closed)
+	s.Day = to
+	all := append(others, s)
+	for _, b := range d.Rules.Breaks(all, season.Sitting.Now, closed) {
+		if !slices.Contains(before, b) {
+			return b.Text, ""
+		}
+	}
+	for _, p := range d.Rules.Placeless(all, closed) {
+		if !slices.Contains(homeless, p) {
+			lost += fmt.Sprintf("; of %s %s on sale lose their place", p.Code, countWord(p.Seats, "seat", "seats"))
+		}
+	}
+	return "", strings.TrimPrefix(lost, "; ")
 }
 
 // diary reads the season from a latest day's slabs on.

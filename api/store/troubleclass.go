@@ -91,10 +91,22 @@ func (s *Store) unfedTrouble(db *gorm.DB, book plantBook, m meatCall) (*Trouble,
 	if err != nil {
 		return nil, err
 	}
+	d, err := s.diary(db)
+	if err != nil {
+		return nil, err
+	}
 	for i, o := range options {
-		t.Ways = append(t.Ways, TroubleWay{ID: fmt.Sprintf("move:%s:%s:%s", c.Code, o.Day, o.Chosen.Kill), Remedy: "move the class", What: o.Day.Show(), Rank: 50 + i,
+		way := TroubleWay{ID: fmt.Sprintf("move:%s:%s:%s", c.Code, o.Day, o.Chosen.Kill), Remedy: "move the class", What: o.Day.Show(), Rank: 50 + i,
 			Harm: demand.Harm{People: c.People}, Why: fmt.Sprintf("kill %s, hangs %s, order by %s", o.Chosen.Kill.Show(), countWord(o.Chosen.Hang, "day", "days"), o.Chosen.OrderBy.Show()),
-			Costs: fmt.Sprintf("%s asked, each may take the money back (%s paid)", peopleWord(c.People), c.paid()), Gain: c.Wanted, Not: []string{"off:" + c.Code}})
+			Costs: fmt.Sprintf("%s asked, each may take the money back (%s paid)", peopleWord(c.People), c.paid()), Gain: c.Wanted, Not: []string{"off:" + c.Code}}
+		no, lost := d.moved(m.Class.ID, o.Day)
+		if no != "" { // the room cannot have it that day
+			way.ID, way.Why = "", no
+		}
+		if lost != "" {
+			way.Why += "; " + lost
+		}
+		t.Ways = append(t.Ways, way)
 	}
 	if c.MeatOnly {
 		if err := s.bellyElsewhere(db, t, m, ch, n); err != nil {

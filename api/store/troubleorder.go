@@ -246,6 +246,7 @@ func (s *Store) orderWays(db *gorm.DB, t *Trouble, o *shop.Order, y farmYield, r
 		if err := s.meatWays(db, t, y, r); err != nil {
 			return err
 		}
+		s.smallerWay(t, r)
 		s.askWay(t)
 	}
 	for _, c := range t.Touched {
@@ -322,6 +323,26 @@ func (s *Store) meatWays(db *gorm.DB, t *Trouble, y farmYield, r *Recount) error
 		t.Ways = append(t.Ways, way)
 	}
 	return nil
+}
+
+// leastSlab is the smallest slab anybody is asked to take.
+const leastSlab = 3 * unit.Pound
+
+// smallerWay is one piece more out of a belly, each under the promised weight: only with
+// the guests' yes, and for each pound short of the usual slab the credit of the house
+// (R23b).
+func (s *Store) smallerWay(t *Trouble, r *Recount) {
+	for _, b := range r.Bellies {
+		n := b.Cut.Slabs.Count + 1
+		each := b.Cut.Net / unit.Weight(n)
+		if !b.Usable() || b.Moved > 0 || each >= s.Rules.SlabMin || each < leastSlab {
+			continue
+		}
+		credit := s.Rules.ShortPound.PerPound(s.Rules.SlabFixed - each)
+		t.Ways = append(t.Ways, TroubleWay{Remedy: "smaller slabs", What: b.Tag, Gain: 1, Rank: 55, Harm: demand.Harm{Asked: n, Money: credit * unit.Money(n)},
+			Why:   fmt.Sprintf("%d × %s instead of %d × %s, only with the guests' yes", n, each.LB(), n-1, b.Cut.Slabs.Each.LB()),
+			Costs: fmt.Sprintf("%s asked, %s credit each", peopleWord(n), credit)})
+	}
 }
 
 func touchedIDs(t *Trouble) []shop.ClassID {
