@@ -65,6 +65,7 @@ func (a *Server) operations() {
 	a.seasonOperations()
 	a.troubleOperations()
 	a.orderOperations()
+	a.buyingOperations()
 	a.classOperations()
 	a.orderMoneyOperations()
 	a.invoiceOperations()

@@ -32,6 +32,13 @@ func TestClassesAndVouchersOverTheAPI(t *testing.T) {
 	d.ask("/classes/B5/move", `{"starts_at":"2026-11-08T20:00:00Z","reason":""}`, 422)
 	d.is(d.ask("/classes/B5/move", `{"starts_at":"2026-11-08T20:00:00Z","reason":"The road is closed on Saturday."}`, 200), map[string]any{"starts_at": "2026-11-08T20:00:00Z"})
 
+	plan := d.ask("/buying?count=full", "", 200)
+	if dig(plan, "species.0.orders.0.animals") != 3.0 || dig(plan, "species.0.proven") != true || dig(plan, "species.0.orders.0.kill") != "2026-11-04" {
+		t.Errorf("the plan: %v", plan)
+	}
+	d.ask("/buying", `{"count":"full","mark":"of yesterday","ask":true}`, 409, "Idempotency-Key", "buy")
+	d.is(d.ask("/buying", `{"count":"full","mark":"`+plan["mark"].(string)+`"}`, 200, "Idempotency-Key", "buy 2"), map[string]any{"orders": []any{1.0}})
+
 	kitchen := shop.Actor{Kind: "staff", ID: 4, Name: "Bram", Role: shop.Kitchen}
 	d.who = kitchen
 	d.ask("/classes/B5/calloff", `{"reason":"No meat."}`, 403)

@@ -43,7 +43,7 @@ func TestMeatPagesInABrowser(t *testing.T) {
 	o := openOffice(t)
 	link := shortOrder(o)
 	b := browsertest.Start(t, o.e)
-	for name, path := range map[string]string{"season": "/owner/season", "meat": "/owner/meat", "floor": "/owner/floor", "order": "/owner/orders/1", "farm": link,
+	for name, path := range map[string]string{"season": "/owner/season", "meat": "/owner/meat", "buying": "/owner/buying?count=full", "floor": "/owner/floor", "order": "/owner/orders/1", "farm": link,
 		"troubles": "/owner/trouble", "trouble": "/owner/trouble/order-1"} {
 		for size, s := range screens(browsertest.Phone, browsertest.Desk) {
 			t.Run(name+" "+size, func(t *testing.T) {

@@ -46,6 +46,7 @@ func Pages() map[string]Page {
 		seasonPages,
 		meatPages,
 		troublePages,
+		buyingPages,
 		orderPages,
 		slotPages,
 		invoicePages,

@@ -78,6 +78,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.outletRoutes(e)
 	s.classMoneyRoutes(e)
 	s.goSheetRoutes(e)
+	s.buyingRoutes(e)
 	s.slotRoutes(e)
 	s.invoiceRoutes(e)
 	s.yieldNoteRoutes(e)

@@ -246,33 +246,37 @@ func (s *Store) SendOrder(ctx context.Context, by shop.Actor, id shop.OrderID) (
 		if o, err = take[shop.Order](t.DB, "The order", "id = ?", id); err != nil {
 			return err
 		}
-		kd, err := take[shop.KillDay](t.DB, "The kill day", "id = ?", o.KillDayID)
-		if err != nil {
-			return err
-		}
-		if kd.Day <= t.today {
-			return shop.Stop("kill_past", "The kill of %s has been; call this order off.", kd.Day.Show())
-		}
-		if err := t.whyNoSlot(o, o.Animals); err != nil {
-			return err
-		}
-		if err := t.moveOrder(by, o, shop.Asked, "", map[string]any{"asked_at": t.now}); err != nil {
-			return err
-		}
-		farm, f, err := t.slipFacts(o, kd)
-		if err != nil {
-			return err
-		}
-		n := shop.Notice{Key: fmt.Sprintf("order-asked/%d", o.ID), Kind: shop.NoticeOrderAsked, ToName: farm.Name, ToAddr: farm.Email, Subject: "order", SubjectID: int64(o.ID)}
-		if err := t.tell(n, f); err != nil {
-			return err
-		}
-		return t.remindFarm(o, farm, f, fmt.Sprintf("order-remind/%d", o.ID))
+		return t.sendOrder(by, o)
 	})
 	if err != nil {
 		return nil, err
 	}
 	return o, nil
+}
+
+func (t tx) sendOrder(by shop.Actor, o *shop.Order) error {
+	kd, err := take[shop.KillDay](t.DB, "The kill day", "id = ?", o.KillDayID)
+	if err != nil {
+		return err
+	}
+	if kd.Day <= t.today {
+		return shop.Stop("kill_past", "The kill of %s has been; call this order off.", kd.Day.Show())
+	}
+	if err := t.whyNoSlot(o, o.Animals); err != nil {
+		return err
+	}
+	if err := t.moveOrder(by, o, shop.Asked, "", map[string]any{"asked_at": t.now}); err != nil {
+		return err
+	}
+	farm, f, err := t.slipFacts(o, kd)
+	if err != nil {
+		return err
+	}
+	n := shop.Notice{Key: fmt.Sprintf("order-asked/%d", o.ID), Kind: shop.NoticeOrderAsked, ToName: farm.Name, ToAddr: farm.Email, Subject: "order", SubjectID: int64(o.ID)}
+	if err := t.tell(n, f); err != nil {
+		return err
+	}
+	return t.remindFarm(o, farm, f, fmt.Sprintf("order-remind/%d", o.ID))
 }
 
 // remindFarm lays down the reminder some days before the order-by.

@@ -4,23 +4,24 @@
 //
 // # Method
 //
-// The classes, farms and kill days become a problem of package order, which is solved
-// to proof. Of each animal the halves and bellies are followed:
+// A kill week's orders depend on earlier weeks only through which classes are fed
+// already, so the weeks are walked in order of time, keeping for every set of fed classes
+// the cheapest few ways (walk.go). What a set of classes asks of a farm is package
+// demand's word, a clinic's belly that comes too late for the class before it included.
+// What is left is sold as the week's outlets take it, farm by farm; an animal nobody
+// needs is bought where its parts bring more than it costs. The walk is exact: Proven.
 //
-//	animal → 2 sides;  side → 1 belly + 1 half (the side without its belly)
-//	belly  → as many slabs as the farm's usual animal gives (carcass.PerBelly)
-//	half   → one clinic's table, or what its cuts bring
+//	cost = animals × (hot weight × price + kill + haul) − what outlets pay for what is left
 //
-// What a further half or belly brings falls with every one in the week, as outlets
-// fill: the n-th brings Sell(n) − Sell(n−1). Those steps are the prices of the pieces
-// left over. A week's outlets are counted for each farm by itself.
+// Fewest unfed classes come before any money, and among equal costs the days nearest to
+// the house rule (R19: the latest kill that fits; beef nearest its target).
+//
+// Where too many classes overlap for that, the problem goes to package order: halves and
+// bellies are followed as pieces, and what a further one brings is laid out as a stair of
+// prices (mixed.go). Its lines are reckoned again by demand, and one that needs an animal
+// more gets it; the plan then no longer counts as proven.
 //
 // Which kill day fits which class is package season's word and comes with the input.
-//
-// A clinic's belly can become slabs only for a class on a later day. The problem above
-// does not know the day; package demand does, and every line of the plan is reckoned
-// again by it. Where it asks for an animal more, the line gets it and the plan no longer
-// counts as proven.
 package buying
 
 import (
@@ -76,6 +77,7 @@ type Input struct {
 	Days    []Day
 	Classes []Class
 	Outlets []carcass.Outlet // what the shop can sell in a week
+	Target  int              // days wanted from kill to class; 0 = as few as fit
 }
 
 // Line is one order of the plan.
@@ -87,8 +89,14 @@ type Line struct {
 	Classes []string
 	Cost    unit.Money // of the animals
 	Need    demand.Need
-	Sales   carcass.Sales // what is left, bellies apart, against a week's outlets
-	Why     []string      // to be followed with a pencil
+	Why     []string // to be followed with a pencil
+}
+
+// WeekSales is what one farm's animals of a week leave, against the week's outlets.
+type WeekSales struct {
+	Monday unit.Day
+	Name   string // of the farm
+	carcass.Sales
 }
 
 // Unfed is a class that no kill day feeds.
@@ -104,8 +112,9 @@ type Other struct {
 type Plan struct {
 	Lines  []Line
 	Unfed  []Unfed
+	Sales  []WeekSales
 	Bought unit.Money // all animals
-	Sold   unit.Money // what is left over brings, as the search reckons it
+	Sold   unit.Money // what is left over brings
 	Cost   unit.Money // Bought − Sold
 	Bound  unit.Money // no plan can cost less
 	Proven bool       // Cost is Bound
@@ -113,280 +122,168 @@ type Plan struct {
 }
 
 // Solve plans the orders. Classes without seats at the level ask for nothing; classes
-// that no kill day fits are listed and left out. The error is *order.Short when the
-// places of the kill days do not suffice, or one of package order's.
+// that no kill day feeds are listed. opt bounds the search where package order is asked;
+// the error is then one of its own.
 func Solve(in Input, opt order.Options) (Plan, error) {
 	var out Plan
-	m, err := in.model(&out)
-	if err != nil || len(m.p.Classes) == 0 {
-		return out, err
+	for _, c := range in.Classes {
+		if c.Seats.At(in.Level) > 0 && len(c.Kills) == 0 {
+			out.Unfed = append(out.Unfed, Unfed{c.Code, c.Why})
+		}
 	}
-	opt.Near = nearWork // R19: the latest kill that fits, beef the one nearest its target
-	a, err := order.Solve(m.p, opt)
+	ways, w, ok, err := in.walk(opt.Plans)
 	if err != nil {
 		return out, err
 	}
-	out.Proven = a.Status == order.Proven
-	out.Bound, out.Cost = a.Bound, a.Cost
-	if err := m.lines(&out, a.Plan); err != nil {
+	if !ok {
+		return in.mixed(out, opt)
+	}
+	best := ways[0].orders(w)
+	if err := in.finish(&out, best); err != nil {
 		return out, err
 	}
-	for _, next := range a.Next {
-		out.Next = append(out.Next, Other{next.Cost - a.Cost, m.words(order.Differs(a.Plan, next))})
+	if out.Cost != ways[0].cost {
+		return out, fmt.Errorf("buying: the walk says %s, its orders come to %s", ways[0].cost, out.Cost)
+	}
+	out.Bound, out.Proven = out.Cost, true
+	fed := map[string]bool{}
+	for _, l := range out.Lines {
+		for _, c := range l.Classes {
+			fed[c] = true
+		}
+	}
+	for _, i := range w.asks {
+		if c := in.Classes[i]; !fed[c.Code] {
+			out.Unfed = append(out.Unfed, Unfed{c.Code, "the places of the kill days that fit are taken"})
+		}
+	}
+	for _, v := range ways[1:] {
+		if v.unfed == ways[0].unfed {
+			out.Next = append(out.Next, Other{v.cost - ways[0].cost, in.differs(best, v.orders(w))})
+		}
 	}
 	return out, out.check(in)
 }
 
-// model is the problem and the way back from its names.
-type model struct {
-	in   Input
-	p    order.Problem
-	day0 unit.Day
-	at   map[string]offer // by offer
+// An ordered is one order before it is reckoned.
+type ordered struct {
+	kill    unit.Day
+	farm    int
+	animals int
+	classes []string
 }
 
-type offer struct {
-	farm int
-	kill unit.Day
+func (v *way) orders(w *walker) (all []ordered) {
+	for ; v != nil; v = v.prev {
+		for _, c := range v.cells {
+			all = append(all, ordered{w.days[c.day].Kill, c.farm, c.animals, w.codes(c.set)})
+		}
+	}
+	slices.SortFunc(all, func(a, b ordered) int { return cmp.Or(cmp.Compare(a.kill, b.kill), cmp.Compare(a.farm, b.farm)) })
+	return all
 }
 
-func (in Input) model(out *Plan) (*model, error) {
-	m := &model{in: in, at: map[string]offer{}}
-	days := slices.SortedFunc(slices.Values(in.Days), func(a, b Day) int { return cmp.Compare(a.Kill, b.Kill) })
-	if len(days) > 0 {
-		m.day0 = days[0].Kill.Monday()
-	}
-	m.p.Cooler, m.p.Freezer = order.Room{Cap: plenty}, order.Room{Cap: plenty}
-	m.p.DayName = func(d int) string { return (m.day0 + unit.Day(d)).Show() }
-	m.classes(out)
-	if len(m.p.Classes) == 0 {
-		return m, nil
-	}
-	weeks := 1
-	if len(days) > 0 {
-		weeks = int(days[len(days)-1].Kill-m.day0)/7 + 1
-	}
-	if err := m.kinds(weeks); err != nil {
-		return m, err
-	}
-	for _, d := range days {
-		if d.Free < 1 {
-			continue
-		}
-		slot := d.Kill.String()
-		m.p.Slots = append(m.p.Slots, order.Slot{Name: slot, Group: animals, Most: d.Free})
-		for f, farm := range in.Farms {
-			id := farm.Name + " " + d.Kill.Show()
-			m.at[id] = offer{f, d.Kill}
-			m.p.Offers = append(m.p.Offers, order.Offer{ID: id, Farm: farm.Name, Kill: int(d.Kill - m.day0), Day: int(d.Kill - m.day0), Slot: slot,
-				Prices: []order.Price{{Form: form(f), Unit: farm.Animal(), Why: farm.why()}}, Caps: []order.Count{{Name: animals, N: d.Free}}})
+// reckon is what classes ask of a farm at the level, by the rules of package demand.
+func (in Input) reckon(farm int, codes []string) (demand.Need, error) {
+	d := demand.Input{Profile: in.Farms[farm].Profile, Rule: in.Rule}
+	for _, c := range in.Classes {
+		if slices.Contains(codes, c.Code) {
+			d.Classes = append(d.Classes, c.Class)
 		}
 	}
-	for i := range m.p.Classes {
-		c := &m.p.Classes[i]
-		kills := in.Classes[slices.IndexFunc(in.Classes, func(k Class) bool { return k.Code == c.ID })].Kills
-		c.From = []string{}
-		for _, o := range m.p.Offers {
-			if slices.Contains(kills, m.at[o.ID].kill) && m.serves(m.at[o.ID].farm, *c) {
-				c.From = append(c.From, o.ID)
-			}
-		}
-	}
-	return m, nil
+	p, err := demand.Order(d)
+	return [...]demand.Need{p.Sold, p.Expected, p.Full}[in.Level], err
 }
 
-const (
-	animals = "animals"
-	slab    = "slab"
-	plenty  = 1_000_000
-
-	nearWork = 20_000 // pivots
-)
-
-// classes puts down what each class asks for, and lists those nothing can feed.
-func (m *model) classes(out *Plan) {
-	for _, c := range m.in.Classes {
-		n := c.Seats.At(m.in.Level)
-		if n == 0 {
-			continue
-		}
-		if len(c.Kills) == 0 {
-			out.Unfed = append(out.Unfed, Unfed{c.Code, c.Why})
-			continue
-		}
-		ask := order.Count{Name: c.Unit.String(), N: (n + max(1, c.PerUnit) - 1) / max(1, c.PerUnit)}
-		if c.Unit == demand.Belly {
-			ask = order.Count{Name: slab, N: n + c.Second + c.Demo}
-		}
-		day := 0
-		if m.day0 != 0 {
-			day = int(c.Day - m.day0)
-		}
-		m.p.Classes = append(m.p.Classes, order.Class{ID: c.Code, Day: day, Demand: []order.Count{ask}, OneOffer: true})
+// over is what so many animals of a farm leave where classes need n.
+func (in Input) over(farm int, n demand.Need, animals int) over {
+	o := over{sides: max(0, 2*animals-n.TakenHome.Sides)}
+	if in.Farms[farm].Profile.Belly > 0 {
+		o.bellies = max(0, n.BelliesLeft+2*(animals-n.Animals))
 	}
+	return o
 }
 
-// serves says whether a farm's animals give what a class asks for at all.
-func (m *model) serves(farm int, c order.Class) bool {
-	return c.Demand[0].Name != slab || m.perBelly(farm) > 0
+// cuts is what is left, cut by cut.
+func (in Input) cuts(farm int, o over) []carcass.Cut {
+	p := in.Farms[farm].Profile
+	cuts := p.Leaves(p.ForecastSides(o.sides)).Cuts
+	if o.bellies > 0 {
+		cuts = append(cuts, carcass.Cut{Name: "belly", Weight: p.PerBelly(in.Rule, carcass.Skinless).Belly * unit.Weight(o.bellies)})
+	}
+	return cuts
 }
 
-func (m *model) perBelly(farm int) int {
-	return m.in.Farms[farm].Profile.PerBelly(m.in.Rule, carcass.Skinless).Slabs.Count
-}
-
-func form(farm int) string               { return fmt.Sprintf("animal %d", farm) }
-func piece(what string, farm int) string { return fmt.Sprintf("%s %d", what, farm) }
-
-// kinds are the pieces an animal gives, farm by farm.
-func (m *model) kinds(weeks int) error {
-	shared := map[string]bool{}
-	generic := func(name string) {
-		if !shared[name] {
-			shared[name] = true
-			m.p.Kinds = append(m.p.Kinds, order.Kind{Name: name, FreshMax: plenty / 100})
-		}
+// finish reckons every order line by line and adds up.
+func (in Input) finish(out *Plan, orders []ordered) error {
+	type of struct {
+		monday unit.Day
+		farm   int
 	}
-	most := 0
-	for _, d := range m.in.Days {
-		most = max(most, 2*d.Free)
-	}
-	most *= 5 // kill days of a week
-	for f, farm := range m.in.Farms {
-		gives := []order.Count{{Name: piece("side", f), N: 2}}
-		unitOf := demand.Half
-		for _, c := range m.in.Classes {
-			if c.Unit == demand.Whole || c.Unit == demand.Hindquarter {
-				unitOf = c.Unit
-			}
-		}
-		switch unitOf {
-		case demand.Whole:
-			generic(demand.Whole.String())
-			gives = []order.Count{{Name: demand.Whole.String(), N: 1}}
-		case demand.Hindquarter:
-			generic(demand.Hindquarter.String())
-			gives = []order.Count{{Name: demand.Hindquarter.String(), N: 2}}
-		default:
-			generic(demand.Half.String())
-			generic(slab)
-			left := farm.Profile.Leaves(farm.Profile.ForecastSides(1))
-			halves, err := m.steps(piece("half", f), left.Cuts, most, weeks, []order.Count{{Name: demand.Half.String(), N: 1}})
-			if err != nil {
-				return err
-			}
-			var cut []order.Count
-			if n := m.perBelly(f); n > 0 {
-				cut = []order.Count{{Name: slab, N: n}}
-			}
-			belly := farm.Profile.PerBelly(m.in.Rule, carcass.Skinless).Belly
-			bellies, err := m.steps(piece("belly", f), []carcass.Cut{{Name: "belly", Weight: belly}}, most, weeks, cut)
-			if err != nil {
-				return err
-			}
-			m.p.Kinds = append(m.p.Kinds, order.Kind{Name: piece("side", f), FreshMax: plenty / 100,
-				BreaksInto: []order.Count{{Name: bellies, N: 1}, {Name: halves, N: 1}}})
-		}
-		m.p.Forms = append(m.p.Forms, order.Form{Name: form(f), Gives: gives, Group: animals, Size: 1})
-	}
-	return nil
-}
-
-// steps lays down a piece left over as a stair of kinds, dearest first: so many a week
-// bring so much each, the next fewer; the last breaks into what classes use. It returns
-// the name of the first.
-func (m *model) steps(name string, cuts []carcass.Cut, most, weeks int, into []order.Count) (string, error) {
-	type step struct {
-		value unit.Money
-		n     int
-	}
-	var stair []step
-	var sum unit.Money
-	last := unit.Money(1) << 60
-	for n := 1; n <= most; n++ {
-		var all []carcass.Cut
-		for _, c := range cuts {
-			all = append(all, carcass.Cut{Name: c.Name, Weight: c.Weight * unit.Weight(n)})
-		}
-		money := carcass.Sell(all, m.in.Outlets, 1).Money
-		value := min(money-sum, last) // rounding may lift a step by a cent
-		if value <= 0 {
-			break
-		}
-		sum, last = money, value
-		if k := len(stair); k > 0 && stair[k-1].value == value {
-			stair[k-1].n++
-		} else {
-			stair = append(stair, step{value, 1})
-		}
-	}
-	for i := len(stair) - 1; i >= 0; i-- {
-		k := order.Kind{Name: fmt.Sprintf("%s.%d", name, i), FreshMax: plenty / 100, Value: stair[i].value, BreaksInto: into}
-		for range weeks {
-			k.Outlet = append(k.Outlet, stair[i].n)
-		}
-		m.p.Kinds = append(m.p.Kinds, k)
-		into = []order.Count{{Name: k.Name, N: 1}}
-	}
-	if len(stair) == 0 {
-		m.p.Kinds = append(m.p.Kinds, order.Kind{Name: name, FreshMax: plenty / 100, BreaksInto: into})
-		return name, nil
-	}
-	return fmt.Sprintf("%s.0", name), nil
-}
-
-// lines turns a plan back into orders and reckons each again by the rules of demand.
-func (m *model) lines(out *Plan, plan order.Plan) error {
-	for _, r := range plan.Orders {
-		at := m.at[r.Offer]
-		farm := m.in.Farms[at.farm]
-		l := Line{Kill: at.kill, Farm: farm.Code, Name: farm.Name, Animals: r.Units}
-		in := demand.Input{Profile: farm.Profile, Rule: m.in.Rule}
-		for _, u := range plan.Uses {
-			if u.Offer == r.Offer && !slices.Contains(l.Classes, u.Class) {
-				l.Classes = append(l.Classes, u.Class)
-			}
-		}
-		for _, c := range m.in.Classes {
-			if slices.Contains(l.Classes, c.Code) {
-				in.Classes = append(in.Classes, c.Class)
-			}
-		}
-		need, err := demand.Order(in)
-		if err != nil {
+	left := map[of]over{}
+	var weeks []of
+	for _, r := range orders {
+		farm := in.Farms[r.farm]
+		l := Line{Kill: r.kill, Farm: farm.Code, Name: farm.Name, Animals: r.animals, Classes: r.classes, Cost: farm.Animal() * unit.Money(r.animals)}
+		var err error
+		if l.Need, err = in.reckon(r.farm, r.classes); err != nil {
 			return err
 		}
-		l.Need = [...]demand.Need{need.Sold, need.Expected, need.Full}[m.in.Level]
-		switch more := l.Need.Animals - l.Animals; {
-		case more > 0:
-			l.Animals += more
-			out.Proven = false
-			out.Cost += farm.Animal() * unit.Money(more)
-			l.Why = append(l.Why, fmt.Sprintf("%d more than halves and bellies alone ask for: a clinic's belly comes too late for the class before it", more))
-		case more < 0:
-			l.Why = append(l.Why, fmt.Sprintf("%d more than the classes need: what is left of it sells for more than it costs", -more))
-		}
-		l.Cost = farm.Animal() * unit.Money(l.Animals)
-		out.Bought += l.Cost
 		l.Why = append(l.Why, fmt.Sprintf("an animal: %s = %s", farm.why(), farm.Animal()))
 		for _, n := range l.Need.Lines {
 			l.Why = append(l.Why, strings.TrimSpace(n.Code+" "+n.Text))
 		}
-		taken := l.Need.TakenHome.Sides
-		l.Sales = carcass.Sell(farm.Profile.Leaves(farm.Profile.ForecastSides(max(0, 2*l.Animals-taken))).Cuts, m.in.Outlets, 1)
+		if more := l.Animals - l.Need.Animals; more > 0 {
+			l.Why = append(l.Why, fmt.Sprintf("%d more than the classes need: its parts sell for more than it costs", more))
+		}
+		at := of{r.kill.Monday(), r.farm}
+		if !slices.Contains(weeks, at) {
+			weeks = append(weeks, at)
+		}
+		left[at] = left[at].plus(in.over(r.farm, l.Need, r.animals))
+		out.Bought += l.Cost
 		out.Lines = append(out.Lines, l)
 	}
-	slices.SortStableFunc(out.Lines, func(a, b Line) int { return cmp.Or(cmp.Compare(a.Kill, b.Kill), cmp.Compare(a.Farm, b.Farm)) })
-	out.Sold = out.Bought - out.Cost
+	for _, at := range weeks {
+		s := carcass.Sell(in.cuts(at.farm, left[at]), in.Outlets, 1)
+		out.Sales = append(out.Sales, WeekSales{at.monday, in.Farms[at.farm].Name, s})
+		out.Sold += s.Money
+	}
+	out.Cost = out.Bought - out.Sold
 	return nil
 }
 
-// words puts the farm's animals where order speaks of its forms.
-func (m *model) words(text string) string {
-	for f, farm := range m.in.Farms {
-		text = strings.ReplaceAll(text, form(f)+" of offer "+farm.Name, "from "+farm.Name)
+// differs tells what another plan buys otherwise.
+func (in Input) differs(best, other []ordered) string {
+	count := func(list []ordered, like ordered) int {
+		for _, o := range list {
+			if o.kill == like.kill && o.farm == like.farm {
+				return o.animals
+			}
+		}
+		return 0
 	}
-	return text
+	var more, less []string
+	say := func(n int, o ordered) string {
+		return fmt.Sprintf("%d from %s on %s", n, in.Farms[o.farm].Name, o.kill.Show())
+	}
+	for _, o := range other {
+		if d := o.animals - count(best, o); d > 0 {
+			more = append(more, say(d, o))
+		}
+	}
+	for _, o := range best {
+		if d := o.animals - count(other, o); d > 0 {
+			less = append(less, say(d, o))
+		}
+	}
+	switch {
+	case len(more) == 0:
+		return "without " + strings.Join(less, ", ")
+	case len(less) == 0:
+		return "with " + strings.Join(more, ", ") + " besides"
+	}
+	return strings.Join(more, ", ") + " instead of " + strings.Join(less, ", ")
 }
 
 // check looks at a plan with the input alone: every class that has seats and a kill day
@@ -414,7 +311,11 @@ func (p Plan) check(in Input) error {
 		if c.Seats.At(in.Level) == 0 || len(c.Kills) == 0 {
 			continue
 		}
-		if !slices.Contains(c.Kills, from[c.Code]) {
+		unfed := slices.ContainsFunc(p.Unfed, func(u Unfed) bool { return u.Code == c.Code })
+		if unfed == (from[c.Code] != 0) {
+			bad("class %s is fed and unfed, or neither", c.Code)
+		}
+		if !unfed && !slices.Contains(c.Kills, from[c.Code]) {
 			bad("class %s is fed by the kill of %s", c.Code, from[c.Code].Show())
 		}
 	}
