@@ -58,6 +58,8 @@ type killOut struct {
 	Standing string       `json:"standing,omitempty"`
 	Problem  string       `json:"problem,omitempty"`
 	Cost     unit.Money   `json:"cost_of_one"`
+	Brings   unit.Money   `json:"leaves_bring" doc:"What the expected order leaves fetches through the week's outlets."`
+	Homeless unit.Weight  `json:"without_a_home" doc:"What no outlet takes of it that week."`
 }
 
 type placesOut struct {
@@ -172,7 +174,7 @@ func (a *Server) meatOperations() {
 			for _, g := range m.Groups {
 				k := killOut{Kill: g.Kill, Delivery: g.Deliver, OrderBy: g.OrderBy, Passed: g.Passed, Species: g.Species, Farm: g.Farm.Code, Classes: codes(g.Classes),
 					Places: placesOut{g.Slot.Taken, g.Slot.Capacity}, Sold: betOf(g.Bets[0]), Expected: betOf(g.Bets[1]), Full: betOf(g.Bets[2]),
-					Standing: g.Standing, Problem: g.Problem, Cost: g.Cost}
+					Standing: g.Standing, Problem: g.Problem, Cost: g.Cost, Brings: g.Sales.Money, Homeless: shown(g.Sales.Over)}
 				if g.Order != nil {
 					k.Order, k.State = g.Order.Number, string(g.Order.State)
 				}
