@@ -154,6 +154,35 @@ type touchOut struct {
 	Instead  []unit.Day `json:"instead,omitempty" doc:"Other days for the class, nearest first."`
 }
 
+type hangInput struct {
+	Kill    string `query:"kill" format:"date" required:"true"`
+	Species string `query:"species" enum:"pork,beef,lamb,deer" required:"true"`
+	Order   int    `query:"order" minimum:"0" doc:"Its number, where two orders share the kill."`
+	Hang    string `query:"hang" maxLength:"20" doc:"Hot weight of one animal, such as 200 lb; the farm's usual when left out."`
+	Count   string `query:"count" enum:"sold,expected,full" doc:"Seats counted; full when left out."`
+}
+
+type hangOutput struct {
+	Body struct {
+		Kill      unit.Day    `json:"kill"`
+		Classes   []string    `json:"classes"`
+		Animals   int         `json:"animals" doc:"Ordered, or needed at the usual weight."`
+		Usual     unit.Weight `json:"usual"`
+		Hang      unit.Weight `json:"hang"`
+		Wanted    int         `json:"wanted"`
+		Bellies   int         `json:"bellies"`
+		UsualGive int         `json:"slabs_at_usual"`
+		Slabs     int         `json:"slabs" doc:"Skinless."`
+		Short     int         `json:"short"`
+		SkinSlabs int         `json:"slabs_skin_on" doc:"With the skin on every belly."`
+		Skins     int         `json:"skins_to_leave_on" doc:"Fewest bellies that must keep their skin so that none is short; -1: not enough."`
+		Needs     int         `json:"animals_needed" doc:"At this weight; 0: no number is enough."`
+		Each      unit.Weight `json:"each"`
+		Drop      string      `json:"drop,omitempty" doc:"The next weight below at which slabs are lost."`
+		Leaves    unit.Weight `json:"leaves"`
+	}
+}
+
 // nothing is the answer of a use case that only does.
 type nothing struct{}
 
@@ -187,6 +216,37 @@ func (a *Server) meatOperations() {
 				}
 				out.Body.Loose = append(out.Body.Loose, o)
 			}
+			return out, nil
+		})
+	operation(a, http.MethodGet, "/meat/weight", "what-if-weight", "What a kill's animals give at another hanging weight", owner,
+		func(ctx context.Context, _ shop.Actor, in *hangInput) (*hangOutput, error) {
+			ask := store.HangAsk{Species: in.Species, Order: in.Order, Level: demand.Full}
+			var w shop.Wrong
+			var err error
+			ask.Kill, err = unit.ParseDay(in.Kill)
+			w.AddErr("kill", err)
+			if in.Hang != "" {
+				ask.Hang, err = unit.ParseWeight(in.Hang)
+				w.AddErr("hang", err)
+			}
+			switch in.Count {
+			case "sold":
+				ask.Level = demand.Sold
+			case "expected":
+				ask.Level = demand.Expected
+			}
+			if err := w.Err(); err != nil {
+				return nil, err
+			}
+			h, err := a.Store.HangSheet(ctx, ask)
+			if err != nil {
+				return nil, err
+			}
+			out := &hangOutput{}
+			b, at := &out.Body, h.At
+			b.Kill, b.Classes, b.Animals, b.Usual, b.Hang, b.Wanted, b.Bellies = h.Kill, h.Codes, at.Animals, h.Usual, at.HCW, at.Wanted, at.Bellies
+			b.UsualGive, b.Slabs, b.Short, b.SkinSlabs, b.Skins, b.Needs = h.Same.Slabs, at.Slabs, at.Short, at.SkinSlabs, at.Skins, at.Needs
+			b.Each, b.Drop, b.Leaves = shown(at.Plain.Slabs.Each), h.Drop, shown(at.Leaves.Total)
 			return out, nil
 		})
 	operation(a, http.MethodPost, "/meat/plan", "plan-kill", "Plan classes from one kill day", owner,

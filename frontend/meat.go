@@ -42,6 +42,9 @@ type MeatCard struct {
 	Cuts    []MeatCut
 }
 
+// Slabs says whether slabs are cut from these animals.
+func (c MeatCard) Slabs() bool { return c.Bets[2].Slabs > 0 }
+
 // MeatCut is a cut the three bets leave, by weight.
 type MeatCut struct {
 	Name   string

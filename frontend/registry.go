@@ -49,6 +49,7 @@ func Pages() map[string]Page {
 		buyingPages,
 		orderPages,
 		slotPages,
+		hangPages,
 		invoicePages,
 		yieldNotePages,
 		farmPages,

@@ -80,6 +80,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.goSheetRoutes(e)
 	s.buyingRoutes(e)
 	s.slotRoutes(e)
+	s.hangRoutes(e)
 	s.invoiceRoutes(e)
 	s.yieldNoteRoutes(e)
 	s.orderRoutes(e)

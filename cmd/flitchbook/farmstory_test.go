@@ -221,3 +221,27 @@ func TestStoryDinnerMeat(t *testing.T) {
 		}
 	})
 }
+
+// What if the pigs hang lighter (house outcome J3): B1's two pigs at 200 lb instead of 206
+// give 8 slabs for 12; the skin left on all four bellies gives 12 again.
+func TestStoryWhatIfTheyHangLighter(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-10-07 09:00")
+		odile := h.signedIn(t, "odile")
+		odile.reads("/owner/meat", "What if they hang lighter?")
+		page := "/owner/meat/weight?kill=2026-10-07&species=pork&count=full"
+		odile.reads(page, "12 slabs from 4 bellies", "12 wanted: enough", "202.00 lb and up gives 3 a belly, under it 2")
+		odile.reads(page+"&hang=200", "At 200.00 lb", "12 slabs at 206.00 lb become 8", "short 4", "Skin left on 4 bellies of 4 closes it", "Skinless it would take 3 pigs")
+		odile.reads(page+"&hang=170", "Skin left on every belly gives 8 slabs: not enough")
+		if res, body := odile.get(page + "&hang=20,5"); res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(said(body), "comma") {
+			t.Errorf("a comma: %d %s", res.StatusCode, said(body))
+		}
+		w := odile.ask(http.MethodGet, "/api/v1/meat/weight?kill=2026-10-07&species=pork&hang=200%20lb", "", http.StatusOK)
+		if got := [6]string{dig(w, "slabs_at_usual"), dig(w, "slabs"), dig(w, "short"), dig(w, "slabs_skin_on"), dig(w, "skins_to_leave_on"), dig(w, "animals_needed")}; got != [6]string{"12", "8", "4", "12", "4", "3"} {
+			t.Errorf("at 200 lb: %v", got)
+		}
+		odile.ask(http.MethodGet, "/api/v1/meat/weight?kill=2026-10-07&species=pork&hang=2000%20lb", "", http.StatusUnprocessableEntity)
+		odile.ask(http.MethodGet, "/api/v1/meat/weight?kill=2026-10-08&species=pork", "", http.StatusNotFound)
+		odile.ask(http.MethodGet, "/api/v1/meat/weight?kill=2026-10-27&species=beef", "", http.StatusUnprocessableEntity)
+	})
+}
