@@ -9,12 +9,24 @@ import (
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
 	"flitchbook/planner/inspection"
+	"flitchbook/planner/unit"
 )
 
 // PieceRow is a piece of a delivery with the form that promises it.
 type PieceRow struct {
 	store.MeatPiece
 	Form Form
+}
+
+// Rest is the weight of pieces that no class and no dinner holds.
+func (p OrderPage) Rest() unit.Weight {
+	var sum unit.Weight
+	for _, m := range p.View.Pieces {
+		if m.Purpose != "class" && m.Purpose != "dinner" {
+			sum += m.Weight
+		}
+	}
+	return sum
 }
 
 // BellyChoices are the bellies that could be weighed.

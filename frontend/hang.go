@@ -76,6 +76,9 @@ func (s *Site) hang(c echo.Context) error {
 	if !f.OK() {
 		status = http.StatusUnprocessableEntity
 	}
+	if f.Values != nil {
+		f.Values.Set("count", ask.Level.String())
+	}
 	p := HangPage{Layout: s.Layout(c, "What if they hang lighter"), Form: f, Sheet: *h, Codes: strings.Join(h.Codes, ", "), Kill: h.Kill.String(),
 		Least: whole(h.Least), Most: whole(h.Most), Value: whole(h.At.HCW), What: shop.AnimalsIn(h.Species, h.At.Animals),
 		Said: hangSaid(h), Short: h.At.Short > 0}

@@ -245,3 +245,46 @@ func TestStoryWhatIfTheyHangLighter(t *testing.T) {
 		odile.ask(http.MethodGet, "/api/v1/meat/weight?kill=2026-10-27&species=beef", "", http.StatusUnprocessableEntity)
 	})
 }
+
+// What the house's other clinics are fed with, as the story has it: half a pig for D1, a
+// whole lamb for D4, a deer for D2 until it is called off at its order-by.
+func TestStoryClinicsOfEverySpecies(t *testing.T) {
+	claims := func(v *visitor, n int) string {
+		var out []string
+		for _, p := range v.ask(http.MethodGet, fmt.Sprintf("/api/v1/orders/%d/pieces", n), "", http.StatusOK)["pieces"].([]any) {
+			if dig(p, "purpose") == "class" {
+				out = append(out, dig(p, "piece")+" "+dig(p, "weight")+" "+dig(p, "class"))
+			}
+		}
+		return strings.Join(out, "; ")
+	}
+	h := storyAt(t, "", "2026-08-29 09:00")
+	odile := h.signedIn(t, "odile")
+	for _, k := range odile.ask(http.MethodGet, "/api/v1/meat", "", http.StatusOK)["kills"].([]any) {
+		if dig(k, "species") == "deer" {
+			if got := [5]string{dig(k, "classes", 0), dig(k, "kill"), dig(k, "order_by"), dig(k, "sold", "animals"), dig(k, "full", "animals")}; got != [5]string{"D2", "2026-10-14", "2026-08-30T22:00:00Z", "1", "1"} {
+				t.Errorf("the deer of D2: %v", got)
+			}
+		}
+	}
+	h = storyAt(t, "", "2026-11-05 09:00")
+	odile = h.signedIn(t, "odile")
+	for _, r := range []struct {
+		kill          unit.Day
+		species, want string
+	}{
+		{unit.DayOf(2026, 10, 13), "pork", "side"},
+		{unit.DayOf(2026, 10, 28), "lamb", "animal 59.10 lb D4"},
+	} {
+		n, link := h.orderFor(t, r.kill, r.species)
+		got := claims(odile, n)
+		if !strings.HasPrefix(got, r.want) || strings.Contains(got, ";") {
+			t.Errorf("%s killed %s: %s; want one %s", r.species, r.kill, got, r.want)
+		}
+		odile.reads(fmt.Sprintf("/staff/orders/%d", n), "Pieces and what they are for")
+		if r.species == "lamb" {
+			odile.reads(fmt.Sprintf("/owner/orders/%d/yield", n), "61.00 lb hot, 59.10 lb cold", "whole 59.10 lb")
+			h.visitor(t).reads(link+"/yield", "1 lamb from Farther Croft")
+		}
+	}
+}
