@@ -48,19 +48,6 @@ func (s *search) limitValue() float64 {
 	return math.Inf(1)
 }
 
-func (s *search) keepBasis() *basisCopy {
-	return &basisCopy{slices.Clone(s.l.head), slices.Clone(s.l.state), slices.Clone(s.l.weight)}
-}
-
-func (s *search) restore(b *basisCopy) {
-	if b == nil {
-		return
-	}
-	copy(s.l.head, b.head)
-	copy(s.l.state, b.state)
-	copy(s.l.weight, b.weight)
-}
-
 // relax solves the relaxation within the box. It returns a proven bound; true when
 // there is nothing below the cutoff here.
 func (s *search) relax(most int64) (bound int64, out outcome, shut bool) {
@@ -144,6 +131,10 @@ func (s *search) expand(nd *node, fresh bool) (next *node, rest []*node) {
 		return nil, nil
 	}
 	s.learn(nd)
+	if out == optimal && !s.within && !fresh && s.want == 0 && s.aside < s.l.pivots/3 {
+		s.l.solution(s.xf)
+		s.between(mostNear / 2)
+	}
 	if out != optimal {
 		return s.halve(nd)
 	}
@@ -164,8 +155,12 @@ func (s *search) expand(nd *node, fresh bool) (next *node, rest []*node) {
 	col, shutDown, shutUp := s.pick(nd)
 	frac := s.xf[col]
 	floor := int64(math.Floor(frac + wholeTol))
-	nd.basis = s.keepBasis()
+	if floor < s.b.lo[col] || floor >= s.b.hi[col] {
+		return s.halve(nd) // the relaxation strayed outside the box: trust the box
+	}
+	s.remember(nd)
 	down, up := s.atMost(nd, col, floor), s.atLeast(nd, col, floor+1)
+	nd.basis = nil // its parts hold it now
 	down.lesson = &lesson{col, false, frac - float64(floor), value}
 	up.lesson = &lesson{col, true, frac - float64(floor), value}
 	switch {
@@ -272,7 +267,7 @@ func (s *search) child(nd *node, col int, lo, hi int64) *node {
 // around splits a node whose relaxation is the whole point x so that other plans in it
 // stay in reach: less, equal, more of the first key column still free.
 func (s *search) around(nd *node, x []int64) (*node, []*node) {
-	nd.basis = s.keepBasis()
+	s.remember(nd)
 	if !s.narrow(nd) {
 		return nil, nil
 	}
@@ -315,127 +310,6 @@ func (s *search) around(nd *node, x []int64) (*node, []*node) {
 	}
 	rest := s.child(nd, int(same[0].col), same[0].lo, same[0].hi)
 	rest.by = same
+	nd.basis = nil
 	return nil, append(parts, rest)
-}
-
-const (
-	reliable  = 4
-	mostTrial = 8
-)
-
-// pick chooses the column to branch on: the one whose two sides raise the bound most,
-// by experience where there is enough of it and by trial where not.
-func (s *search) pick(nd *node) (col int, shutDown, shutUp bool) {
-	type choice struct {
-		j           int
-		score       float64
-		down, up    float64
-		trustworthy bool
-	}
-	avg := func(p []pseudo) float64 {
-		sum, n := 0.0, 0.0
-		for _, q := range p {
-			if q.n > 0 {
-				sum += q.sum / q.n
-				n++
-			}
-		}
-		if n == 0 {
-			return 1
-		}
-		return sum / n
-	}
-	au, ad := avg(s.up), avg(s.down)
-	rate := func(d, u float64) float64 { return max(d, 1e-4) * max(u, 1e-4) }
-	var list []choice
-	for j, v := range s.xf {
-		f := v - math.Floor(v)
-		if f < wholeTol || f > 1-wholeTol {
-			continue
-		}
-		u, d := au, ad
-		if s.up[j].n > 0 {
-			u = s.up[j].sum / s.up[j].n
-		}
-		if s.down[j].n > 0 {
-			d = s.down[j].sum / s.down[j].n
-		}
-		c := choice{j: j, down: d * f, up: u * (1 - f), trustworthy: min(s.up[j].n, s.down[j].n) >= reliable}
-		c.score = rate(c.down, c.up)
-		list = append(list, c)
-	}
-	slices.SortStableFunc(list, func(a, b choice) int {
-		if a.score != b.score {
-			if a.score > b.score {
-				return -1
-			}
-			return 1
-		}
-		return a.j - b.j
-	})
-	best := list[0]
-	tried, since := 0, 0
-	var saved *basisCopy
-	here := s.l.value
-	xf := slices.Clone(s.xf)
-	top := -1.0
-	for i := range list {
-		c := &list[i]
-		if !c.trustworthy && tried < mostTrial && since < 5 {
-			if saved == nil {
-				saved = s.keepBasis()
-			}
-			tried++
-			floor := int64(math.Floor(xf[c.j]))
-			f := xf[c.j] - float64(floor)
-			lo, hi := s.b.lo[c.j], s.b.hi[c.j]
-			dn, sd := s.trial(saved, c.j, lo, floor, here)
-			un, su := s.trial(saved, c.j, floor+1, hi, here)
-			if sd || su {
-				s.reload(saved)
-				copy(s.xf, xf)
-				return c.j, sd, su
-			}
-			s.note(c.j, false, f, dn)
-			s.note(c.j, true, f, un)
-			c.down, c.up = dn, un
-			c.score = rate(dn, un)
-		}
-		if c.score > top {
-			top, best, since = c.score, *c, 0
-		} else {
-			since++
-		}
-	}
-	if saved != nil {
-		s.reload(saved)
-		copy(s.xf, xf)
-	}
-	return best.j, false, false
-}
-
-// trial looks at one side of a split for a few pivots.
-func (s *search) trial(saved *basisCopy, col int, lo, hi int64, here float64) (rise float64, shut bool) {
-	s.restore(saved)
-	blo, bhi := slices.Clone(s.b.lo), slices.Clone(s.b.hi)
-	defer func() {
-		copy(s.b.lo, blo)
-		copy(s.b.hi, bhi)
-	}()
-	if !s.press(change{int32(col), lo, hi}) || !s.b.settle() {
-		return 0, true
-	}
-	_, out, shut := s.relax(40)
-	if shut {
-		return 0, true
-	}
-	if out == stuck && s.l.value < here {
-		return 0, false
-	}
-	return max(0, s.l.value-here), false
-}
-
-func (s *search) reload(saved *basisCopy) {
-	s.restore(saved)
-	s.load()
 }

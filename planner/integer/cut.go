@@ -14,6 +14,7 @@ type cut struct {
 
 const (
 	mostDenominator = 2000
+	coarse          = 720 // the denominator when no exact one is small: still valid, less deep
 	mostCutCoef     = 1 << 20
 	leastDepth      = 2e-3
 )
@@ -53,7 +54,7 @@ func denominator(y []float64) int64 {
 func (s *search) gomory(y []float64) (cut, bool) {
 	q := denominator(y)
 	if q == 0 {
-		return cut{}, false
+		q = coarse
 	}
 	a := s.dense
 	clear(a)

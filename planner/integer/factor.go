@@ -230,8 +230,6 @@ func (f *factor) kernel(n int, head []int32, cp, ci []int32, cv []float64, rowDo
 	}
 	x := f.work
 	var nz []int32
-	first := 0 // earlier multipliers all belong to lnz
-	_ = first
 	for _, p := range todo {
 		nz = nz[:0]
 		j := head[p]

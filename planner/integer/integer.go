@@ -78,7 +78,7 @@ func (p *Program) Imply(name string, lo, hi int64, terms ...Term) {
 
 // Limit says when to stop looking. The zero Limit looks until everything is proven.
 type Limit struct {
-	Work int64       // pivots of the simplex method, 0 for no limit
+	Work int64       // steps: pivots of the simplex method and nodes looked at; 0 for no limit
 	Stop func() bool // asked now and then; true ends the search
 }
 
@@ -105,7 +105,7 @@ type Answer struct {
 	Status Status
 	Found  []Found // cheapest first, distinct in the key columns
 	Bound  int64   // of the first: valid even when nothing was found
-	Work   int64   // pivots spent
+	Work   int64   // steps spent
 	Nodes  int64
 }
 

@@ -255,7 +255,7 @@ func TestCutsKeepEveryPoint(t *testing.T) {
 			})
 		}
 	})
-	if cuts < 50 {
+	if cuts < 30 {
 		t.Errorf("only %d cuts were tried", cuts)
 	}
 }

@@ -36,6 +36,11 @@ type search struct {
 	nodes  int64
 
 	up, down []pseudo
+
+	ceiling int64 // only plans below it matter
+	top     *basisCopy
+	within  bool  // this search looks for plans inside another's
+	aside   int64 // pivots of searches inside this one
 }
 
 type ends struct{ lo, hi []int64 }
@@ -73,12 +78,6 @@ type lesson struct {
 	value float64 // of the relaxation before
 }
 
-type basisCopy struct {
-	head   []int32
-	state  []int8
-	weight []float64
-}
-
 type nodeHeap []*node
 
 func (h nodeHeap) Len() int { return len(h) }
@@ -107,22 +106,26 @@ func Solve(p *Program, opt Options) (Answer, error) {
 	if err := p.valid(); err != nil {
 		return Answer{}, err
 	}
-	s := &search{p: p, opt: opt, n: len(p.Cols), key: opt.Key}
-	s.opt.Plans = max(1, opt.Plans)
+	s := &search{p: p, opt: opt, n: len(p.Cols), key: opt.Key, ceiling: never}
+	return s.solve(), nil
+}
+
+func (s *search) solve() Answer {
+	s.opt.Plans = max(1, s.opt.Plans)
 	if len(s.key) == 0 {
-		for j := range p.Cols {
+		for j := range s.p.Cols {
 			s.key = append(s.key, j)
 		}
 	}
 	feasible := s.prepare()
-	for _, x := range opt.Start {
+	for _, x := range s.opt.Start {
 		s.offer(x)
 	}
 	if !feasible {
-		return s.answer(true), nil
+		return s.answer(true)
 	}
 	root := &node{}
-	for j, c := range p.Cols {
+	for j, c := range s.p.Cols {
 		root.bound += min(c.Cost*s.glo.lo[j], c.Cost*s.glo.hi[j])
 	}
 	if s.atTop(root) {
@@ -139,11 +142,11 @@ func Solve(p *Program, opt Options) (Answer, error) {
 		}
 		s.nextPhase()
 	}
-	return s.answer(done), nil
+	return s.answer(done)
 }
 
 func (s *search) answer(done bool) Answer {
-	a := Answer{Found: s.plans, Work: s.l.pivots, Nodes: s.nodes}
+	a := Answer{Found: s.plans, Work: s.spent(), Nodes: s.nodes}
 	if len(a.Found) > s.opt.Plans {
 		a.Found = a.Found[:s.opt.Plans]
 	}
@@ -189,10 +192,10 @@ func (s *search) prepare() bool {
 		}
 	}
 	s.unit = max(s.unit, 1)
+	var all []sparse
 	for _, r := range s.p.Rows {
 		q := sparse{lo: r.Lo, hi: r.Hi, implied: r.Implied}
 		at := map[int]int{}
-		var least, most int64
 		for _, t := range r.Terms {
 			if k, ok := at[t.Col]; ok {
 				q.val[k] += t.Coef
@@ -206,35 +209,31 @@ func (s *search) prepare() bool {
 				q.col, q.val = slices.Delete(q.col, t, t+1), slices.Delete(q.val, t, t+1)
 			}
 		}
-		for t, j := range q.col {
-			a, b := q.val[t]*s.glo.lo[j], q.val[t]*s.glo.hi[j]
-			least, most = least+min(a, b), most+max(a, b)
-		}
-		q.lo, q.hi = max(q.lo, least), min(q.hi, most)
-		if q.lo > q.hi {
-			return false
-		}
-		if q.lo == least && q.hi == most {
-			continue // says nothing
-		}
-		if r.Implied {
-			s.pool = append(s.pool, q)
-		} else {
-			s.rows = append(s.rows, q)
-		}
+		all = append(all, q)
 	}
-	s.real = len(s.rows)
-	s.b = newBox(append(slices.Clone(s.rows), s.pool...), s.n)
+	s.b = newBox(all, s.n)
 	copy(s.b.lo, s.glo.lo)
 	copy(s.b.hi, s.glo.hi)
-	for j := range s.n {
-		s.b.wake(int32(j))
+	for i := range all {
+		s.b.queued[i] = true
+		s.b.queue = append(s.b.queue, int32(i))
 	}
 	if !s.b.settle() {
 		return false
 	}
 	copy(s.glo.lo, s.b.lo)
 	copy(s.glo.hi, s.b.hi)
+	for _, q := range all {
+		if !s.shorten(&q) {
+			continue
+		}
+		if q.implied {
+			s.pool = append(s.pool, q)
+		} else {
+			s.rows = append(s.rows, q)
+		}
+	}
+	s.real = len(s.rows)
 	s.fix = s.glo.clone()
 	s.b.setRows(s.rows, s.n)
 
@@ -260,6 +259,27 @@ func (s *search) prepare() bool {
 	return true
 }
 
+// shorten takes the columns that are decided out of a row and says whether anything
+// is left for it to forbid.
+func (s *search) shorten(r *sparse) bool {
+	var col []int32
+	var val []int64
+	var least, most int64
+	for t, j := range r.col {
+		lo, hi, v := s.glo.lo[j], s.glo.hi[j], r.val[t]
+		if lo == hi {
+			r.lo, r.hi = max(r.lo-v*lo, -2*Open), min(r.hi-v*lo, 2*Open)
+			continue
+		}
+		least, most = least+min(v*lo, v*hi), most+max(v*lo, v*hi)
+		col, val = append(col, j), append(val, v)
+	}
+	r.col, r.val = col, val
+	says := least < r.lo || most > r.hi
+	r.lo, r.hi = max(r.lo, least), min(r.hi, most)
+	return says
+}
+
 // useRows hands the present rows to everything that works with them.
 func (s *search) useRows() {
 	s.l.setRows(s.rows)
@@ -273,7 +293,7 @@ func (s *search) cutoff() int64 {
 	if s.want < len(s.plans) {
 		return s.plans[s.want].Cost
 	}
-	return never
+	return s.ceiling
 }
 
 // good rounds a bound up to the next possible cost.
@@ -316,8 +336,11 @@ func (s *search) sameKey(a, b []int64) bool {
 	return true
 }
 
+// spent counts pivots, and nodes too, since some cost none.
+func (s *search) spent() int64 { return s.l.pivots + s.aside + s.nodes }
+
 func (s *search) stopped() bool {
-	if s.opt.Work > 0 && s.l.pivots >= s.opt.Work {
+	if s.opt.Work > 0 && s.spent() >= s.opt.Work {
 		return true
 	}
 	return s.opt.Stop != nil && s.opt.Stop()

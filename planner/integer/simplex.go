@@ -58,6 +58,8 @@ const (
 	tolDual   = 1e-7
 	tolPivot  = 1e-7
 	refactor  = 80
+	// Weights only rank rows; beyond this size they would hide one.
+	mostWeight = 1e12
 )
 
 // disturb is a small number that depends on j only.
@@ -279,7 +281,7 @@ func (l *relaxation) run(cutoff float64, most int64) outcome {
 				return stuck
 			}
 			if len(l.f.er) == 0 { // not a matter of old factors: leave this row for now
-				l.weight[r] *= 1e6
+				l.weight[r] = min(l.weight[r]*1e6, mostWeight)
 			}
 			l.refresh()
 			continue
@@ -367,7 +369,7 @@ func (l *relaxation) entering(r int, below bool) int {
 		drop, best := 0.0, -1
 		group := 0
 		for i := range c {
-			if math.Abs(l.d[c[i].j]) <= limit*c[i].alpha {
+			if math.Abs(l.d[c[i].j]) <= limit*c[i].alpha*(1+1e-12) {
 				c[group], c[i] = c[i], c[group]
 				drop += c[group].alpha * (l.hi[c[group].j] - l.lo[c[group].j])
 				if best < 0 || c[group].alpha > c[best].alpha {
@@ -375,6 +377,9 @@ func (l *relaxation) entering(r int, below bool) int {
 				}
 				group++
 			}
+		}
+		if group == 0 {
+			break // no number to compare: leave it to the caller's second try
 		}
 		if slope-drop >= 0 && group < len(c) {
 			for _, k := range c[:group] {
@@ -492,9 +497,9 @@ func (l *relaxation) step(r int, q int32, below bool) {
 		}
 		k := v / alpha
 		nw := l.weight[i] - 2*k*l.tau[i] + k*k*w
-		l.weight[i] = max(nw, 1e-4, k*k)
+		l.weight[i] = weigh(max(nw, k*k))
 	}
-	l.weight[r] = max(w/(alpha*alpha), 1e-4)
+	l.weight[r] = weigh(w / (alpha * alpha))
 
 	l.f.replace(r, l.col)
 	l.head[r] = q
@@ -503,6 +508,14 @@ func (l *relaxation) step(r int, q int32, below bool) {
 	if !below {
 		l.state[p] = atHi
 	}
+}
+
+// weigh keeps a steepest-edge weight a positive number of sensible size.
+func weigh(w float64) float64 {
+	if !(w > 1e-4) {
+		return 1e-4
+	}
+	return min(w, mostWeight)
 }
 
 // solution writes the columns' values into x.

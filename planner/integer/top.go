@@ -39,8 +39,13 @@ func (s *search) atTop(root *node) bool {
 		}
 	}
 	if out == optimal {
+		s.l.solution(s.xf)
 		s.dropSlack()
 		s.useRows()
+		s.top = s.keepBasis()
+		if !shut && !s.within {
+			s.nearby(mostNear)
+		}
 	}
 	return true
 }
@@ -48,7 +53,7 @@ func (s *search) atTop(root *node) bool {
 // left is how many pivots may still be spent.
 func (s *search) left() int64 {
 	if s.opt.Work > 0 {
-		return max(0, s.opt.Work-s.l.pivots)
+		return max(0, s.opt.Work-s.spent())
 	}
 	return math.MaxInt64 / 2
 }
