@@ -63,6 +63,7 @@ func (a *Server) operations() {
 	a.sessionOperations()
 	a.meatOperations()
 	a.seasonOperations()
+	a.reviewOperations()
 	a.troubleOperations()
 	a.orderOperations()
 	a.buyingOperations()

@@ -11,8 +11,8 @@ import (
 )
 
 type seasonInput struct {
-	From unit.Day `query:"from" doc:"A day of the first week; today when left out."`
-	To   unit.Day `query:"to" doc:"A day of the last week; sixteen weeks on when left out."`
+	From string `query:"from" format:"date" doc:"A day of the first week; today when left out."`
+	To   string `query:"to" format:"date" doc:"A day of the last week; sixteen weeks on when left out."`
 }
 
 type seasonOutput struct {
@@ -100,12 +100,9 @@ func (a *Server) seasonOperations() {
 	owner := []shop.Role{shop.Owner}
 	operation(a, http.MethodGet, "/season", "season-sketch", "What the season asks of rooms, hooks and hands, and where it breaks", owner,
 		func(ctx context.Context, _ shop.Actor, in *seasonInput) (*seasonOutput, error) {
-			from, to := in.From, in.To
-			if from == 0 {
-				from = a.Store.Today()
-			}
-			if to == 0 {
-				to = from + 16*7
+			from, to, err := span(in.From, in.To, a.Store.Today(), 16*7)
+			if err != nil {
+				return nil, err
 			}
 			if to < from || to > from+366 {
 				return nil, shop.Bad("to", "The last day lies between the first and a year later.")

@@ -44,6 +44,7 @@ func Pages() map[string]Page {
 		kitPages,
 		mySlabPages,
 		seasonPages,
+		reviewPages,
 		meatPages,
 		troublePages,
 		buyingPages,

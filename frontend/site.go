@@ -71,6 +71,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.labelRoutes(e)
 	s.mySlabRoutes(e)
 	s.seasonRoutes(e)
+	s.reviewRoutes(e)
 	s.meatRoutes(e)
 	s.troubleRoutes(e)
 	s.farmYieldRoutes(e)

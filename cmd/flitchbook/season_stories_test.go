@@ -53,3 +53,34 @@ func TestStorySecondSitting(t *testing.T) {
 		h.visitor(t).reads("/classes/B10", "Sat Dec 5")
 	})
 }
+
+// The season looked back on when its story is told: the check totals of the invented shop
+// (78 student slabs, 7 for showing, 77 slab seats and 62 others, 17 pigs hung of which 34
+// bellies gave three slabs, two with the skin on), the thirty cold hours that made B1 and
+// B2 four days late, Solveig's two slabs that slipped to the Tuesday, Ignace who does not
+// come, and the two parties nobody served.
+func TestStorySeasonLookedBackOn(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-11-29 18:00")
+		odile := h.signedIn(t, "odile")
+		r := odile.ask(http.MethodGet, "/api/v1/season/review?from=2026-10-01&to=2026-11-30", "", http.StatusOK)
+		for key, want := range map[string]string{"slabs": "78", "own_slabs": "7", "sold": "139", "missed": "1", "kept": "33", "late": "23", "days_late_at_most": "4", "to_come": "22",
+			"not_fetched": "1", "parties_not_served": "2", "seats_not_served": "6"} {
+			if got := dig(r, "sum", key); got != want {
+				t.Errorf("%s: %s, want %s", key, got, want)
+			}
+		}
+		b3 := find(t, r["classes"], "class", "B3")
+		if dig(b3, "kept") != "8" || dig(b3, "late") != "2" || dig(b3, "promised") != "2026-11-07" {
+			t.Errorf("B3: %v", b3)
+		}
+		harl := find(t, r["farms"], "farm", "Harl Bank")
+		if dig(harl, "animals") != "17" || dig(harl, "condemned") != "1" || dig(harl, "bellies") != "34" || dig(harl, "skin_on") != "2" {
+			t.Errorf("Harl Bank: %v", harl)
+		}
+		odile.reads("/owner/season/review?from=2026-10-01&to=2026-11-30", "33 slabs kept, 23 late by up to 4 days, 22 still to come", "34 of 34 bellies gave 3 slabs, 2 with the skin on", "2 parties for 6 seats on waiting lists")
+		if res, page := odile.get("/owner/season/review?from=soon"); res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(page, `value="soon"`) {
+			t.Errorf("a wrong day: %d", res.StatusCode)
+		}
+	})
+}
