@@ -33,6 +33,9 @@ type Rules struct {
 	OfferHoursLate  int        `json:"offer_hours_late"`  // R9: when the class is near
 	OfferLateWithin int        `json:"offer_late_within"` // R9: hours that count as near
 	DecideHour      int        `json:"decide_hour"`       // R10: order-by hour of the day
+	LastLookDays    int        `json:"last_look_days"`    // R10: days before a bacon class on which the owner is asked again
+	LastLookHour    int        `json:"last_look_hour"`    // R10: hour of the day
+	LastLookUnder   int        `json:"last_look_under"`   // R10: with fewer seats taken; 0: not asked
 	NeedsMissing    int        `json:"needs_missing"`     // R12: days before
 	EraseDays       int        `json:"erase_days"`        // R14: after the last slab is fetched
 	SoonDays        []int      `json:"soon_days"`         // reminders, days before
@@ -104,7 +107,7 @@ func DefaultRules() Rules {
 		FullBackDays: 14, ChooseDays: 7, ChooseShare: 50 * unit.Percent, CreditMonths: 24,
 		CalledOffShare: 110 * unit.Percent, AnswerDays: 7, VoucherYears: 5,
 		OfferHours: 24, OfferHoursLate: 4, OfferLateWithin: 48,
-		DecideHour: 17, NeedsMissing: 5, EraseDays: 90, SoonDays: []int{7, 1}, MorningHour: 10, OwnerHour: 7,
+		DecideHour: 17, LastLookDays: 3, LastLookHour: 18, LastLookUnder: 4, NeedsMissing: 5, EraseDays: 90, SoonDays: []int{7, 1}, MorningHour: 10, OwnerHour: 7,
 		QuietFrom: 20, QuietUntil: 8, SlotsPerKill: 4, DemoSlabs: 1,
 		BellyKeeps: 14, PerHalf: 12, RemindFarm: 3,
 		Values:        []CutValue{{"ham", 260}, {"loin", 440}, {"butt", 310}, {"picnic", 220}, {"ribs", 370}, {"belly", 470}, {"rest", 55}},

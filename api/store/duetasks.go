@@ -8,6 +8,7 @@ var dueTasks = []dueTask{
 	{"answers to a class called off or moved", nextAnswerEnd, endAnswers},
 	orderBysPassed,
 	{"going ahead", nextDecision, decideGoing},
+	{"last look at thin classes", nextLastLook, lookAgain},
 	{"food needs", nextNeedsAsk, askNeeds},
 	{"food answers to erase", nextErase, eraseNeeds},
 	{"spice choices", nextPickEnd, endPicks},
