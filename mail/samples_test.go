@@ -153,7 +153,7 @@ func samples() map[string]sample {
 	gave := order
 	gave.Animals, gave.KillDay = 2, on("2026-10-07")
 	gave.Weights = []string{"pig 1 (HB-611): 208.00 lb hot, 201.80 lb cold; L belly 16.10 lb, 3 × 4.38 lb; R belly 16.19 lb, 3 × 4.40 lb", "pig 2 (HB-612): 188.00 lb hot, 182.40 lb cold; L belly 14.53 lb, 3 × 4.60 lb with the skin on; R belly 14.66 lb, 3 × 4.64 lb with the skin on"}
-	gave.Lines = []string{"396.00 lb hot, 384.20 lb cold on our scale: 3.0 % lost in chill.", "12 slabs: 2 bellies of 4 gave three slabs skinless, 2 only with the skin on.", "Since Thu Jan 1, 2026: 2 pigs hung, 198.00 lb a head; 2 bellies of 4 gave three slabs skinless, 2 only with the skin on."}
+	gave.Lines = []string{"396.00 lb hot, 384.20 lb cold on our scale: 3.0 % lost between the two.", "12 slabs: 2 bellies of 4 gave three slabs skinless, 2 only with the skin on.", "Since Thu Jan 1, 2026: 2 pigs hung, 198.00 lb a head; 2 bellies of 4 gave three slabs skinless, 2 only with the skin on."}
 	add(shop.NoticeYieldNote, toOrder, "farm", "2026-10-12 09:00", gave)
 	add(shop.NoticeOwnerMorning, toShop, "shop", "2026-10-06 07:00", shop.Facts{Lines: []string{"Order 4, Harl Bank, 2 pigs: needed, order by today (Tue Oct 6), 17:00", "B4, Sat Oct 31, 14:00: 3 of 10 seats sold, fewest is 6; decide by Tue Oct 6, 17:00"}})
 	add(shop.NoticeOwnerTask, toShop, "shop", "2026-10-06 12:00", shop.Facts{Class: "Bacon-curing class", ClassCode: "B4", StartsAt: at("2026-10-31 14:00"), EndsAt: at("2026-10-31 16:30"), Until: at("2026-10-06 17:00"), Reason: "3 of 10 seats are sold; the fewest is 6.", Lines: []string{"Go ahead: the bellies left over become house bacon (8 slabs).", "Call off: 3 bookings to be told, $285.00 to give back."}})

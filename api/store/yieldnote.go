@@ -212,7 +212,7 @@ func (s *Store) seasonNote(db *gorm.DB, o *shop.Order, y farmYield, kill unit.Da
 func (n YieldNote) Lines() []string {
 	var out []string
 	if n.Hot > 0 {
-		out = append(out, fmt.Sprintf("%s hot, %s cold on our scale: %s lost in chill.", n.Hot.LB(), n.Cold.LB(), n.Shrink.Pct(1)))
+		out = append(out, fmt.Sprintf("%s hot, %s cold on our scale: %s lost between the two.", n.Hot.LB(), n.Cold.LB(), n.Shrink.Pct(1)))
 	}
 	if n.Tells != "" {
 		out = append(out, fmt.Sprintf("%d slabs: %s.", n.Slabs, n.Tells))

@@ -182,7 +182,7 @@ func TestStoryHindquarter(t *testing.T) {
 			t.Errorf("pieces %s; want %s", got, want)
 		}
 		// The farm reads its quarters.
-		h.visitor(t).reads(link+"/yield", "L hindquarter 171.50 lb, forequarter 186.50 lb", "719.00 lb cold", "3.1 % lost in chill")
+		h.visitor(t).reads(link+"/yield", "L hindquarter 171.50 lb, forequarter 186.50 lb", "719.00 lb cold", "3.1 % lost between the two")
 		odile.reads(fmt.Sprintf("/owner/orders/%d", n), "refused at the door")
 	})
 }
