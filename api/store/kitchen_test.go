@@ -299,10 +299,10 @@ func TestDinners(t *testing.T) {
 		if got, err := h.Dinners(h.Ctx); len(got) != 0 || err != nil {
 			t.Fatalf("an empty season has %v, %v", got, err)
 		}
+		class(t, h, "D5", "beef", "2026-11-12 18:00") // seven weeks and more ahead
 		layD1(t, h)
 		class(t, h, "B3", "bacon", "2026-10-24 13:00")
 		class(t, h, "D3", "pig", "2026-10-29 18:00")
-		class(t, h, "D5", "beef", "2026-11-12 18:00") // seven weeks and more ahead
 		class(t, h, "P1", "grazing", "2026-10-16 19:00", func(c *shop.NewClass) { c.Private = true })
 		class(t, h, "D7", "pig", "2026-10-22 18:00")
 		if err := h.CallOff(h.Ctx, storetest.Odile, "D7", "too few"); err != nil {

@@ -162,7 +162,7 @@ func TestThePresent(t *testing.T) {
 func TestCalledOff(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, h *storetest.House) {
 		class(t, h, "D2", "venison", "2026-10-22 18:00")
-		class(t, h, "D8", "venison", "2026-11-26 18:00")
+		class(t, h, "D8", "venison", "2026-12-03 18:00")
 		h.Go("2026-08-14 12:00")
 		k42 := bought(t, h, party("D2", "Noor Z.", 2))
 		k43 := bought(t, h, party("D2", "Ansgar Y.", 1))
@@ -344,9 +344,9 @@ func TestPrivateParties(t *testing.T) {
 // then credit, then the voucher (R8; K37's $100 voucher and $280).
 func TestMoneyVoucherAndCredit(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, h *storetest.House) {
-		h.Go("2026-10-12 12:00")
 		class(t, h, "B8", "bacon", "2026-11-21 14:00")
 		class(t, h, "D1", "pig", "2026-10-22 18:00")
+		h.Go("2026-10-12 12:00")
 		old := bought(t, h, party("D1", "Florian D.", 1))
 		if _, err := h.LetGo(h.Ctx, shop.Customer("f"), old.ID, shop.LeaveIn{Choice: "credit"}, store.Once{}); err != nil { // ten days before
 			t.Fatal(err)
