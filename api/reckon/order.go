@@ -138,8 +138,10 @@ type buyingOut struct {
 	Work     int64         `json:"work"`
 }
 
-// usualWork is the limit when none is given: half a minute or so.
-const usualWork = 400_000
+const (
+	usualWork = 400_000 // the limit when none is given: half a minute or so
+	nearWork  = 3000    // on days nearer to the wanted ones among equally cheap purchases
+)
 
 func runOrder(in buyingIn) (buyingOut, error) {
 	t := orderTranslation{in: in, labels: map[string]any{}}
@@ -147,7 +149,7 @@ func runOrder(in buyingIn) (buyingOut, error) {
 	if err := t.faults.Err(); err != nil {
 		return buyingOut{}, err
 	}
-	opt := order.Options{Limit: integer.Limit{Work: cmp.Or(in.Work, usualWork)}, Plans: cmp.Or(in.Plans, 3), Gap: int64(in.Gap)}
+	opt := order.Options{Limit: integer.Limit{Work: cmp.Or(in.Work, usualWork)}, Plans: cmp.Or(in.Plans, 3), Gap: int64(in.Gap), Near: nearWork}
 	a, err := order.Solve(p, opt)
 	var short *order.Short
 	switch {

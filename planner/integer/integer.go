@@ -8,7 +8,8 @@
 // edge, long steps that flip boxed columns; Koberstein's thesis of 2005 describes the
 // parts, from memory). Cutting planes are added at the top, branching follows
 // pseudo-costs started by trial branches, and a node's bounds are narrowed by what its
-// rows imply.
+// rows imply. Good plans come early from small searches near the relaxation: key columns
+// rounded, or changed only where the relaxation differs from the best plan known.
 //
 // The simplex method reckons in floating point and may err; nothing it says is
 // believed. A plan is accepted only when every row holds in whole numbers. A branch is

@@ -18,7 +18,7 @@ type Options struct {
 	Gap int64
 	// Near is so much work spent on finding, among all purchases as cheap as the best,
 	// one whose classes get their meat nearer to the days wanted. With 0 equal purchases
-	// are taken as they come and only the uses of the one taken are brought near.
+	// are taken as they come and only the uses of each are brought near.
 	Near int64
 }
 
@@ -92,12 +92,8 @@ func Solve(p Problem, opt Options) (Answer, error) {
 	if found.Status == integer.Proven {
 		a.Status = Proven
 	}
-	for i, f := range found.Found {
-		near := int64(0)
-		if i == 0 {
-			near = opt.Near
-		}
-		plan := m.plan(m.settled(f, near))
+	for i, f := range m.settled(found.Found, opt.Near) {
+		plan := m.plan(f.X)
 		plan.Bound, plan.Proven = unit.Money(f.Bound), f.Proven
 		if wrong := Check(p, plan); len(wrong) > 0 {
 			return Answer{}, fmt.Errorf("order: plan %d does not pass its check: %s", i+1, wrong[0])
@@ -117,12 +113,17 @@ func Solve(p Problem, opt Options) (Answer, error) {
 	return a, nil
 }
 
-// LP is the problem as a program of whole numbers in LP format, for other solvers.
+// LP is the problem as a program of whole numbers in LP format, for other solvers. The
+// error is unit.Faults, or *Short when some class cannot be fed at all.
 func LP(p Problem) ([]byte, error) {
 	if err := p.Faults().Err(); err != nil {
 		return nil, err
 	}
-	return build(&p).prog.LP(), nil
+	m := build(&p)
+	if short := m.starved(); len(short) > 0 {
+		return nil, &Short{short}
+	}
+	return m.prog.LP(), nil
 }
 
 // key is the columns that make plans different: what is bought.
@@ -134,13 +135,36 @@ func (m *model) key() []int {
 	return key
 }
 
-// settlePivots bounds the search for the best days among equally cheap uses of one
+// settleWork bounds the search for the best days among equally cheap uses of one
 // purchase; it hardly ever takes a hundredth of that.
-const settlePivots = 5000
+const settleWork = 5000
 
-// settled keeps what is bought and what it costs, and brings the days between delivery
-// and class as near to the wanted ones as it can.
-func (m *model) settled(f integer.Found, near int64) []int64 {
+// settled brings the plans' days between delivery and class as near to the wanted ones
+// as it can. With near another purchase of the same cost may take the best one's place,
+// which then stands next.
+func (m *model) settled(found []integer.Found, near int64) []integer.Found {
+	list := slices.Clone(found)
+	if best := list[0]; best.Proven && near > 0 {
+		best.X = m.nearer(best, false, near)
+		at := slices.IndexFunc(list, func(f integer.Found) bool { return m.sameBuying(f.X, best.X) })
+		if at < 0 {
+			at = len(list) - 1
+		}
+		list = slices.Insert(slices.Delete(list, at, at+1), 0, best)
+	}
+	for i, f := range list {
+		list[i].X = m.nearer(f, true, settleWork)
+	}
+	return list
+}
+
+func (m *model) sameBuying(a, b []int64) bool {
+	return !slices.ContainsFunc(m.units, func(u unitsCol) bool { return a[u.col] != b[u.col] })
+}
+
+// nearer is a plan of the same cost, of the same purchase too if that is to be kept,
+// whose days lie nearer to the wanted ones.
+func (m *model) nearer(f integer.Found, keep bool, work int64) []int64 {
 	q := integer.Program{Cols: slices.Clone(m.prog.Cols), Rows: slices.Clone(m.prog.Rows)}
 	var price []integer.Term
 	for j := range q.Cols {
@@ -152,7 +176,7 @@ func (m *model) settled(f integer.Found, near int64) []int64 {
 	}
 	q.Row("cost", f.Cost, f.Cost, price...)
 	for _, u := range m.units {
-		if near == 0 {
+		if keep {
 			q.Cols[u.col].Lo, q.Cols[u.col].Hi = f.X[u.col], f.X[u.col]
 		}
 	}
@@ -171,7 +195,7 @@ func (m *model) settled(f integer.Found, near int64) []int64 {
 	for _, u := range m.out {
 		q.Cols[u.col].Cost = int64(p.Classes[u.class].Day)
 	}
-	a, err := integer.Solve(&q, integer.Options{Start: [][]int64{f.X}, Limit: integer.Limit{Work: max(near, settlePivots)}})
+	a, err := integer.Solve(&q, integer.Options{Start: [][]int64{f.X}, Key: m.key(), Limit: integer.Limit{Work: work}})
 	if err != nil || len(a.Found) == 0 {
 		return f.X
 	}
