@@ -102,10 +102,12 @@ func (s *Store) trouble(db *gorm.DB, key string) (*Trouble, error) {
 	}
 	i := slices.IndexFunc(all, func(t Trouble) bool { return t.Key == key })
 	if i < 0 {
-		return nil, shop.Missing("This trouble is over, or there never was one. It")
+		return nil, errTroubleOver
 	}
 	return &all[i], nil
 }
+
+var errTroubleOver = &shop.Error{Kind: shop.NotFound, Code: "not_found", Text: "This trouble is over, or there never was one."}
 
 func (s *Store) troubles(db *gorm.DB) ([]Trouble, error) {
 	var out []Trouble

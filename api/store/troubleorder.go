@@ -33,8 +33,14 @@ func (s *Store) orderTrouble(db *gorm.DB, o *shop.Order) (*Trouble, error) {
 		return nil, err
 	}
 	t.Short = count.Short
+	// What happened is told, what makes it a trouble is what it does: slabs short, seats on
+	// sale that nothing is coming for, a kill that cannot stand, a clinic without its piece.
 	if err := s.orderLines(db, t, o, kd, y, count); err != nil {
 		return nil, err
+	}
+	told := len(t.Lines)
+	if o.State == shop.Asked && o.Late {
+		told = 0
 	}
 	if err := s.orderFloor(db, t, o, kd, calls); err != nil {
 		return nil, err
@@ -58,25 +64,20 @@ func (s *Store) orderTrouble(db *gorm.DB, o *shop.Order) (*Trouble, error) {
 		}
 		t.Touched = append(t.Touched, c)
 	}
-	if !s.halves(t, o, calls) && t.Short == 0 && len(t.Lines) == 0 {
+	s.halves(t, o, calls)
+	if t.Short == 0 && len(t.Lines) == told {
 		return nil, nil
 	}
-	t.Title = fmt.Sprintf("%s: %s", o.Ref(), t.headline(count))
+	t.Title = o.Ref() + ": " + t.Lines[len(t.Lines)-1]
+	if t.Short > 0 {
+		t.Title = fmt.Sprintf("%s: %d slabs of %d wanted, short %d", o.Ref(), count.Wanted-count.Short, count.Wanted, count.Short)
+	}
+	t.Title = strings.TrimSuffix(t.Title, ".")
 	if err := s.orderWays(db, t, o, y, count); err != nil {
 		return nil, err
 	}
 	t.Reason = "less meat came from the farm than we had been promised"
 	return t, s.orderLetters(db, t, o, y)
-}
-
-func (t *Trouble) headline(r *Recount) string {
-	switch {
-	case t.Short > 0:
-		return fmt.Sprintf("%d slabs of %d wanted, short %d", r.Wanted-r.Short, r.Wanted, r.Short)
-	case len(t.Lines) > 0:
-		return strings.TrimSuffix(strings.ToLower(t.Lines[0][:1])+t.Lines[0][1:], ".")
-	}
-	return "look at it"
 }
 
 // orderCount counts the slabs of an order: by the scale once delivered, before by what
@@ -207,8 +208,8 @@ func (s *Store) orderFloor(db *gorm.DB, t *Trouble, o *shop.Order, kd *shop.Kill
 	return nil
 }
 
-// halves says whether a clinic of the order goes without its piece.
-func (s *Store) halves(t *Trouble, o *shop.Order, calls []meatCall) bool {
+// halves tells of clinics of the order that go without their piece.
+func (s *Store) halves(t *Trouble, o *shop.Order, calls []meatCall) {
 	animals := o.Animals
 	switch {
 	case o.State == shop.Delivered:
@@ -216,7 +217,7 @@ func (s *Store) halves(t *Trouble, o *shop.Order, calls []meatCall) bool {
 	case o.AnsweredAt != 0:
 		animals = o.Promised - o.Condemned
 	}
-	sides, lost := 2*animals, false
+	sides := 2 * animals
 	for _, m := range calls {
 		if m.Call.Unit == demand.Belly {
 			continue
@@ -226,12 +227,10 @@ func (s *Store) halves(t *Trouble, o *shop.Order, calls []meatCall) bool {
 			need *= 2
 		}
 		if sides -= need; sides < 0 {
-			lost = true
 			t.Lines = append(t.Lines, fmt.Sprintf("There is no %s for %s on %s.", m.Kind.Piece, m.Class.Code, m.Class.Day.Show()))
 			sides = 0
 		}
 	}
-	return lost
 }
 
 // orderWays lists the ways out of an order's trouble (R18), each with its price.
