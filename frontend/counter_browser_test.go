@@ -54,6 +54,7 @@ func TestCounterInABrowser(t *testing.T) {
 	look("voucher", "/staff/vouchers/1")
 	w.by = storetest.Odile
 	look("calloff", "/staff/classes/B5/calloff")
+	look("moveclass", "/staff/classes/B5/move")
 	w.by = storetest.Nadia
 	w.Go("2026-10-29 18:05")
 	w.done(fmt.Sprintf("/staff/classes/D3/seats/%d/came", party.People[0].SeatID))

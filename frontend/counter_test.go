@@ -307,6 +307,24 @@ func TestDoorOfAClass(t *testing.T) {
 	w.says("/staff/classes/D3", "taught")
 }
 
+// Moving a class shows first who is touched; what was typed stays when it is refused; the
+// door's page then stands at the new moment, and nobody moves a class that has begun.
+func TestMoveAClass(t *testing.T) {
+	w := counter(t)
+	w.bought("B5", "Solveig A.", 1)
+	if code, _ := w.get("/staff/classes/B5/move"); code != http.StatusForbidden {
+		t.Errorf("the counter may move a class: %d", code)
+	}
+	w.by = storetest.Odile
+	w.says("/staff/classes/B5/move", "1 party, 1 person", "may come at the new moment", "Silence is money back")
+	w.stopped(422, "/staff/classes/B5/move", []string{"Write the moment as", "Please write why", `value="next week"`}, "starts", "next week", "reason", "")
+	w.stopped(422, "/staff/classes/B5/move", []string{"That moment has passed", "the road is closed"}, "starts", "2026-08-01T13:00", "reason", "the road is closed")
+	w.done("/staff/classes/B5/move", "starts", "2026-11-07T15:00", "reason", "the road is closed until two")
+	w.says("/staff/classes/B5", "Sat Nov 7, 15:00")
+	w.Go("2026-11-07 15:10")
+	w.stopped(409, "/staff/classes/B5/move", []string{"has begun"}, "starts", "2026-11-08T15:00", "reason", "too late")
+}
+
 // Calling off shows first who is touched and what it gives back: two parties, $95.00 +
 // $190.00 paid; credit is 110 % of the money: $209.00 for $190.00 (R5).
 func TestCallOffShowsWhoIsTouched(t *testing.T) {

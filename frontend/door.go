@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
+	"strings"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -15,8 +17,9 @@ import (
 )
 
 var doorPages = map[string]Page{
-	"door":     {Shop, DoorPage{}},
-	"call_off": {Shop, CallOffPage{}},
+	"door":       {Shop, DoorPage{}},
+	"call_off":   {Shop, CallOffPage{}},
+	"move_class": {Shop, CallOffPage{}},
 }
 
 // DoorPage is one class: its people in order of booking, the door, what is still to be
@@ -56,7 +59,7 @@ type DoorGuest struct {
 	Nameless bool
 }
 
-// CallOffPage shows who is touched before a class is called off.
+// CallOffPage shows who is touched before a class is called off or moved.
 type CallOffPage struct {
 	Layout
 	Form    Form
@@ -76,6 +79,8 @@ func (s *Site) doorRoutes(e *echo.Echo) {
 	e.POST("/staff/classes/:code/taught", s.classStep("Noted: the class took place.", s.Store.MarkTaught), staff)
 	e.GET("/staff/classes/:code/calloff", func(c echo.Context) error { return s.showCallOff(c, http.StatusOK, Form{}) }, owner)
 	e.POST("/staff/classes/:code/calloff", s.callOff, owner)
+	e.GET("/staff/classes/:code/move", func(c echo.Context) error { return s.showMoveClass(c, http.StatusOK, Form{}) }, owner)
+	e.POST("/staff/classes/:code/move", s.moveClass, owner)
 }
 
 func (s *Site) showDoor(c echo.Context, status int, f Form) error {
@@ -200,12 +205,21 @@ func (s *Site) classStep(said string, do func(context.Context, shop.Actor, strin
 }
 
 func (s *Site) showCallOff(c echo.Context, status int, f Form) error {
+	return s.showTouched(c, status, "call_off", "Call off ", f)
+}
+
+func (s *Site) showMoveClass(c echo.Context, status int, f Form) error {
+	return s.showTouched(c, status, "move_class", "Move ", f)
+}
+
+// showTouched shows everybody a change of a class touches, before it is made.
+func (s *Site) showTouched(c echo.Context, status int, page, title string, f Form) error {
 	list, err := s.Store.DoorList(c.Request().Context(), c.Param("code"))
 	if err != nil {
 		return err
 	}
 	r := s.Store.Rules
-	p := CallOffPage{Layout: s.Layout(c, "Call off "+list.Class.Code), Form: f, Class: list.Class, Share: r.CalledOffShare.String(), Days: r.AnswerDays}
+	p := CallOffPage{Layout: s.Layout(c, title+list.Class.Code), Form: f, Class: list.Class, Share: r.CalledOffShare.String(), Days: r.AnswerDays}
 	for _, party := range doorParties(list, &store.ClassSheet{}) {
 		if !party.State.Holds() && party.State != shop.Waiting {
 			continue
@@ -216,7 +230,36 @@ func (s *Site) showCallOff(c echo.Context, status int, f Form) error {
 			p.Paid += party.Paid - party.Kept
 		}
 	}
-	return s.Render(c, status, "call_off", p)
+	return s.Render(c, status, page, p)
+}
+
+func (s *Site) moveClass(c echo.Context) error {
+	f, err := formOf(c)
+	if err != nil {
+		return err
+	}
+	code, reason := c.Param("code"), trimmed(f.Values, "reason")
+	at, perr := time.ParseInLocation("2006-01-02T15:04", strings.Replace(trimmed(f.Values, "starts"), " ", "T", 1), s.Store.Loc)
+	if perr != nil {
+		f.Fail("starts", "Write the moment as 2026-11-21 14:00.")
+	}
+	switch {
+	case reason == "":
+		f.Fail("reason", "Please write why: it stands in the message to everybody.")
+	case len([]rune(reason)) > 200:
+		f.Fail("reason", "At most 200 characters.")
+	}
+	if !f.OK() {
+		return s.showMoveClass(c, http.StatusUnprocessableEntity, f)
+	}
+	if err := s.Store.MoveClass(c.Request().Context(), api.Actor(c), code, unit.InstantOf(at), reason); err != nil {
+		if !refused(&f, err) {
+			return err
+		}
+		return s.showMoveClass(c, api.Status(err), f)
+	}
+	s.say(c, code+" is moved to "+unit.InstantOf(at).Show(s.Store.Loc)+". Everybody is written to; each party that paid may stay or choose.")
+	return c.Redirect(http.StatusSeeOther, "/staff/classes/"+code)
 }
 
 func (s *Site) callOff(c echo.Context) error {

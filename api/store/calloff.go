@@ -158,6 +158,13 @@ func (t tx) moveClassTo(by shop.Actor, code string, starts unit.Instant, reason 
 	if starts <= t.now {
 		return field("starts", "That moment has passed.")
 	}
+	var there int64
+	if err := t.Model(&shop.Seat{}).Where("class_id = ? AND state IN ?", c.ID, []shop.BookingState{shop.Came, shop.Missed}).Count(&there).Error; err != nil {
+		return err
+	}
+	if there > 0 || c.StartsAt <= t.now {
+		return shop.ErrMoved.Saying("Class %s has begun; it can no longer move.", c.Code)
+	}
 	old := c.StartsAt
 	length := c.EndsAt.Sub(c.StartsAt)
 	c.StartsAt, c.EndsAt, c.Day = starts, starts.Add(length), starts.Day(s.Loc)
