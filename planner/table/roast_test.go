@@ -113,7 +113,29 @@ func TestRoastForSpecies(t *testing.T) {
 			t.Errorf("%q: %q, %v", species, r.Name, ok)
 		}
 	}
-	if len(Roasts()) != 4 {
+	if len(Roasts()) != 5 {
 		t.Errorf("%d roasts", len(Roasts()))
+	}
+	// A dinner may be of another animal: the species' own come first, none is left out.
+	for species, want := range map[string]string{"pork": "boneless pork loin", "deer": "boneless leg of deer", "": "boneless pork loin"} {
+		if all := RoastsFor(species); len(all) != len(Roasts()) || all[0].Name != want {
+			t.Errorf("%q: %v, want %s first", species, all, want)
+		}
+	}
+}
+
+// What of its cut a roast is: boneless loin 10.7 of a 33.8 lb loin (National Pork Producers
+// Council, hog carcass breakdown: 31.7 %), oven-ready rib 22 lb of 38 lb 12 oz (textbook
+// cutting test: 56.8 %).
+func TestOfCut(t *testing.T) {
+	for name, want := range map[string]unit.Ratio{
+		"boneless pork loin":           (unit.Pound * 107 / 10).RatioOf(unit.Pound * 338 / 10),
+		"boneless rib of beef, medium": (22 * unit.Pound).RatioOf(38*unit.Pound + 12*unit.Ounce),
+	} {
+		for _, r := range Roasts() {
+			if r.Name == name && r.OfCut.Pct(1) != want.Pct(1) {
+				t.Errorf("%s is %s of its cut, want %s", name, r.OfCut.Pct(1), want.Pct(1))
+			}
+		}
 	}
 }
