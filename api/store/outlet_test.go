@@ -63,3 +63,32 @@ func TestWhatAnOrderLeavesAgainstOutlets(t *testing.T) {
 		}
 	})
 }
+
+// W8 of the house: on the morning before a delivery the owner is told what has no buyer.
+// Two pigs leave 335.70 lb; with the demo shop's outlets 18.36 lb of the rest stay over.
+func TestMorningSaysWhatHasNoBuyer(t *testing.T) {
+	eachMeat(t, func(t *testing.T, h *meatHouse) {
+		h.Go("2026-09-14 10:00")
+		h.class("B1", "bacon", "2026-10-10 14:00", 10, 1)
+		h.sell("B1", 0, "Imke", ones(8)...)
+		o := h.promise("2026-10-07", "harl", "pork", 2, "B1")
+		says := func() string {
+			l, err := h.MorningList(h.Ctx)
+			h.must(err)
+			return strings.Join(l, "\n")
+		}
+		h.Go("2026-10-04 07:00")
+		if s := says(); strings.Contains(s, "besides bellies") {
+			t.Errorf("four days before: %s", s)
+		}
+		h.Go("2026-10-05 07:00")
+		want := fmt.Sprintf("Order %d, Harl Bank, comes Thu Oct 8 and leaves 335.70 lb besides bellies; without a home this week: rest 18.36 lb", o.Number)
+		if s := says(); !strings.Contains(s, want) {
+			t.Errorf("the list says %q, want %q", s, want)
+		}
+		h.must(h.Do(h.Ctx, `UPDATE outlets SET week = 0`))
+		if s := says(); strings.Contains(s, "besides bellies") {
+			t.Errorf("no outlets are known, yet: %s", s)
+		}
+	})
+}
