@@ -186,6 +186,11 @@ func TestOrderIsChangedAndSettledOverTheAPI(t *testing.T) {
 	d.ask("/orders/1/settle", `{"farm": "$514.40", "plant": "$70.00"}`, 403)
 	d.who = storetest.Odile
 	day(map[string]any{"capacity": 6, "held": 1, "used": 1, "left": 0})
+	rows := d.ask("/orders?from=2026-10-01", "", 200)["orders"].([]any)
+	if len(rows) != 1 {
+		t.Fatalf("%d orders", len(rows))
+	}
+	d.is(rows[0].(map[string]any), map[string]any{"number": 1, "state": "delivered", "farm": "Harl Bank", "classes": "B1", "kill": "2026-10-07"})
 	d.is(d.ask("/orders/1/settle", `{"farm": "$500.00", "plant": "$70.00"}`, 422), map[string]any{"code": "invalid"})
 	d.is(d.ask("/orders/1/settle", `{"farm": "$514.40", "plant": "$70.00"}`, 200), map[string]any{"state": "settled"})
 }

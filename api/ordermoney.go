@@ -27,7 +27,30 @@ type settleInput struct {
 	}
 }
 
-// orderMoneyOperations change, hold and settle an order.
+type ordersInput struct {
+	From string `query:"from" format:"date" doc:"Kills and deliveries from this day on; two weeks back when left out."`
+}
+
+type ordersOutput struct {
+	Body struct {
+		Orders []orderRowOut `json:"orders" doc:"The nearest kill first."`
+	}
+}
+
+type orderRowOut struct {
+	Number   int          `json:"number"`
+	State    string       `json:"state"`
+	Farm     string       `json:"farm"`
+	Species  string       `json:"species"`
+	Animals  int          `json:"animals"`
+	Promised int          `json:"promised"`
+	Kill     unit.Day     `json:"kill"`
+	Delivery unit.Day     `json:"delivery"`
+	OrderBy  unit.Instant `json:"order_by"`
+	Classes  string       `json:"classes"`
+}
+
+// orderMoneyOperations list, change, hold and settle orders.
 func (a *Server) orderMoneyOperations() {
 	owner := []shop.Role{shop.Owner}
 	act := func(ctx context.Context, number int, do func(shop.OrderID) error) (*orderOutput, error) {
@@ -44,6 +67,23 @@ func (a *Server) orderMoneyOperations() {
 		}
 		return orderFrom(v), nil
 	}
+	operation(a, http.MethodGet, "/orders", "orders", "Orders by kill", []shop.Role{shop.Staff},
+		func(ctx context.Context, _ shop.Actor, in *ordersInput) (*ordersOutput, error) {
+			from, _, err := span(in.From, "", a.Store.Today()-14, 400)
+			if err != nil {
+				return nil, err
+			}
+			rows, err := a.Store.Orders(ctx, from)
+			if err != nil {
+				return nil, err
+			}
+			out := &ordersOutput{}
+			out.Body.Orders = []orderRowOut{}
+			for _, r := range rows {
+				out.Body.Orders = append(out.Body.Orders, orderRowOut{r.Number, string(r.State), r.Farm, r.Species, r.Animals, r.Promised, r.Kill, r.DeliverOn, r.OrderBy, r.Codes})
+			}
+			return out, nil
+		})
 	operation(a, http.MethodPost, "/orders/{number}/change", "change-order", "Change an order before its order-by; the farm gets the new slip", owner,
 		func(ctx context.Context, by shop.Actor, in *changeInput) (*orderOutput, error) {
 			return act(ctx, in.Number, func(id shop.OrderID) error {
