@@ -71,6 +71,7 @@ type Event struct {
 	Which   []string               `json:"which"`
 	Plant   string                 `json:"plant"`
 	Weights map[string]unit.Weight `json:"weights"`
+	Bill    Bill                   `json:"bill"`
 
 	Ingredient string      `json:"ingredient"`
 	Replaces   string      `json:"replaces"`
@@ -84,6 +85,21 @@ type Event struct {
 	Overflow   []string    `json:"overflow"`
 	Tags       []string    `json:"tags"`
 	Why        string      `json:"why"`
+}
+
+// Bill is a farm's or plant's bill as it is printed.
+type Bill struct {
+	From    string      `json:"from"` // "farm" or "plant"
+	Number  string      `json:"number"`
+	Basis   string      `json:"basis"` // of a farm's: "hot" or "cold"
+	Animals int         `json:"animals"`
+	Weight  unit.Weight `json:"weight"`
+	Price   unit.Money  `json:"price"`
+	Meat    unit.Money  `json:"meat"`
+	Haul    unit.Money  `json:"haul"`
+	Other   unit.Money  `json:"other"`
+	Words   string      `json:"words"`
+	Total   unit.Money  `json:"total"`
 }
 
 // Animals is how many an order asks for, or each carcass of a kill.

@@ -1,0 +1,43 @@
+package story
+
+import (
+	"context"
+	"fmt"
+
+	"flitchbook/api/shop"
+	"flitchbook/planner/invoice"
+)
+
+// bill types in what a farm or the plant asks for.
+func (p *Player) bill(ctx context.Context, e event) error {
+	o, err := p.orderOf(ctx, e)
+	if err != nil {
+		return err
+	}
+	b := e.Bill
+	return p.Store.TypeInvoice(ctx, p.by(e), o.Order.ID, shop.Invoice{Party: shop.Biller(b.From), Number: b.Number, Basis: invoice.Basis(b.Basis), Animals: b.Animals,
+		Weight: b.Weight, PriceCents: b.Price, MeatCents: b.Meat, HaulCents: b.Haul, OtherCents: b.Other, OtherWords: b.Words, TotalCents: b.Total})
+}
+
+// yieldNote sends the farm what its animals gave.
+func (p *Player) yieldNote(ctx context.Context, e event) error {
+	o, err := p.orderOf(ctx, e)
+	if err != nil {
+		return err
+	}
+	return p.Store.SendYieldNote(ctx, p.by(e), o.Order.ID)
+}
+
+// dinnerMeat takes the lot that is proposed for a dinner.
+func (p *Player) dinnerMeat(ctx context.Context, e event) error {
+	m, err := p.Store.DinnerMeat(ctx, e.Cls, "", 0)
+	if err != nil {
+		return err
+	}
+	for _, l := range m.Lots {
+		if l.Proposed {
+			return p.Store.ChooseDinnerLot(ctx, p.by(e), e.Cls, l.Lot)
+		}
+	}
+	return fmt.Errorf("no earlier lot has enough for the dinner of %s", e.Cls)
+}
