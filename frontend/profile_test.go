@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
+
 	"flitchbook/api/shop"
 	"flitchbook/api/store/storetest"
 	"flitchbook/frontend/browsertest"
@@ -113,7 +115,7 @@ func TestProfilePagesInABrowser(t *testing.T) {
 	b := browsertest.Start(t, o.e)
 	for name, path := range map[string]string{"farms": "/owner/farms", "farm-yield": "/owner/farms/harl", "tests": "/owner/cutting-tests", "test": "/owner/cutting-tests/1?price=1.50",
 		"outlets": "/owner/outlets", "money": "/owner/money", "class-money": "/owner/classes/B1/money", "go": "/owner/classes/B9/go"} {
-		for size, s := range screens(browsertest.Phone, browsertest.Desk) {
+		for size, s := range screens(browsertest.SmallPhone, browsertest.Desk) {
 			t.Run(name+" "+size, func(t *testing.T) {
 				tab := b.Tab(t, s)
 				tab.Open(path)
@@ -121,6 +123,22 @@ func TestProfilePagesInABrowser(t *testing.T) {
 				tab.Fits()
 				tab.Axe()
 			})
+		}
+	}
+	t.Run("what it leaves, opened", func(t *testing.T) {
+		tab := b.Tab(t, browsertest.SmallPhone)
+		tab.Open("/owner/meat")
+		browsertest.Eval[bool](tab, `document.querySelectorAll("details").forEach((d) => d.open = true); true`)
+		tab.Shot("leaves")
+		tab.Fits()
+		tab.Axe()
+	})
+	// The account and the sheet to decide by are read at the table too: they print whole.
+	for paper, size := range map[string]chromedp.PaperSize{"a4": browsertest.A4, "letter": browsertest.Letter} {
+		for name, path := range map[string]string{"class-money": "/owner/classes/B1/money", "go": "/owner/classes/B9/go", "test": "/owner/cutting-tests/1"} {
+			tab := b.Tab(t, browsertest.Desk)
+			tab.Open(path)
+			tab.PDF(name+"-"+paper, size)
 		}
 	}
 }
