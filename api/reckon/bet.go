@@ -148,3 +148,32 @@ func round(f float64, places int) float64 {
 }
 
 func toMoney(f float64) unit.Money { return unit.Money(math.Round(f)) }
+
+// comeIn asks what selling more places than there are would come to, and who came of
+// those who had registered.
+type comeIn struct {
+	Places     int     `json:"places,omitempty" minimum:"0" maximum:"500"`
+	Sold       int     `json:"sold,omitempty" minimum:"0" maximum:"500"`
+	Show       float64 `json:"show,omitempty" minimum:"0" maximum:"1" doc:"chance that a guest comes, each for themselves"`
+	Registered int     `json:"registered,omitempty" minimum:"0" maximum:"100000"`
+	Cancelled  int     `json:"cancelled,omitempty" minimum:"0" maximum:"100000"`
+	Came       int     `json:"came,omitempty" minimum:"0" maximum:"100000"`
+}
+
+type comeOut struct {
+	AllCome float64    `json:"all_come" doc:"chance that everybody comes"`
+	TooMany float64    `json:"too_many" doc:"chance that more come than there are places"`
+	Turned  float64    `json:"turned_away" doc:"people, on average"`
+	NoShows int        `json:"no_shows"`
+	Rate    unit.Ratio `json:"no_show_rate" doc:"of those who had not cancelled"`
+}
+
+func (c comeIn) answer(faults *unit.Faults) *comeOut {
+	if c.Cancelled+c.Came > c.Registered {
+		faults.Add("come.came", "more cancelled or came than had registered")
+		return nil
+	}
+	o := demand.Overbook(c.Places, c.Sold, c.Show)
+	t := demand.Turnout{Registered: c.Registered, Cancelled: c.Cancelled, Came: c.Came}
+	return &comeOut{round(o.All, 4), round(o.Over, 4), round(o.Turned, 4), t.NoShows(), pct(t.Rate())}
+}

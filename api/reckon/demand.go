@@ -45,6 +45,7 @@ type demandIn struct {
 	Ordered    int          `json:"ordered,omitempty" minimum:"0" maximum:"1000" doc:"animals already ordered, to compare"`
 	Classes    []classIn    `json:"classes" maxItems:"200"`
 	Bet        *betIn       `json:"bet,omitempty" doc:"how many to order before the demand is known, by what short and over cost"`
+	Come       *comeIn      `json:"come,omitempty" doc:"who comes of those who booked: no-shows, and why the shop never sells a seat twice"`
 }
 
 type lineOut struct {
@@ -123,6 +124,7 @@ type demandOut struct {
 	Expected  needOut       `json:"expected"`
 	Full      needOut       `json:"full"`
 	Bet       *betOut       `json:"bet,omitempty"`
+	Come      *comeOut      `json:"come,omitempty"`
 }
 
 func demandExample() demandIn {
@@ -156,6 +158,12 @@ func runDemand(in demandIn) (demandOut, error) {
 	if in.Bet != nil {
 		var faults unit.Faults
 		if out.Bet = in.Bet.answer(&faults); len(faults) > 0 {
+			return demandOut{}, faults
+		}
+	}
+	if in.Come != nil {
+		var faults unit.Faults
+		if out.Come = in.Come.answer(&faults); len(faults) > 0 {
 			return demandOut{}, faults
 		}
 	}

@@ -61,6 +61,7 @@ type yieldIn struct {
 	FieldDressed   unit.Weight          `json:"field_dressed,omitempty" doc:"of a deer; needs field_dressed_as"`
 	FieldDressedAs carcass.FieldDressed `json:"field_dressed_as,omitempty" doc:"what field-dressed means: \"guts out; hide, head and feet on\" or \"guts and feet out; hide and head on\""`
 	Rows           []rowIn              `json:"rows,omitempty" maxItems:"1000" doc:"a table of yields to check before it is taken over"`
+	Keep           *keepIn              `json:"keep,omitempty" doc:"a vacuum-packed raw piece: discard day, thawing, freezer room"`
 	Alternatives   bool                 `json:"alternatives,omitempty" doc:"the parts of a row are different ways of cutting the same meat"`
 }
 
@@ -110,6 +111,7 @@ type yieldOut struct {
 	Published    *publishedOut `json:"published,omitempty"`
 	Learned      []learnedOut  `json:"learned,omitempty"`
 	RowFaults    []rowFaultOut `json:"row_faults,omitempty"`
+	Keep         *keepOut      `json:"keep,omitempty"`
 }
 
 func yieldExample() yieldIn {
@@ -166,6 +168,10 @@ func runYield(in yieldIn) (yieldOut, error) {
 	}
 	faults.Under("side", sensible(in.Side))
 	faults.Under("packaged", sensible(in.Packaged))
+	var keep *keepOut
+	if in.Keep != nil {
+		keep = in.Keep.answer(&faults)
+	}
 	rows := checkRows(in.Rows, in.Alternatives, &faults)
 	if err := faults.Err(); err != nil {
 		return yieldOut{}, err
@@ -187,7 +193,7 @@ func runYield(in yieldIn) (yieldOut, error) {
 		Live: lb(chain.Live), HCW: lb(chain.Hot), Cold: lb(chain.Cold), Side: lb(chain.Side), Belly: lb(b.Belly),
 		NetSkinless: lb(p.CutBelly(rule, b.Belly, carcass.Skinless).Net),
 		NetSkinOn:   lb(p.CutBelly(rule, b.Belly, carcass.SkinOn).Net),
-		Cuts:        []cutOut{}, Unlisted: lb(b.Unlisted), Published: published, Learned: learned, RowFaults: rows,
+		Cuts:        []cutOut{}, Unlisted: lb(b.Unlisted), Published: published, Learned: learned, RowFaults: rows, Keep: keep,
 	}
 	for _, c := range b.Cuts {
 		out.Cuts = append(out.Cuts, cutOut{c.Name, lb(c.Weight)})

@@ -187,3 +187,40 @@ func TestDemandKindExtended(t *testing.T) {
 		in["bet"] = obj{"short": "$1", "normal": obj{"mean": 1, "sd": 1}}
 	})
 }
+
+// Rows E-N1 (a consultancy blog, 2015 [read]) and E-N3 (computed) through the calculator.
+func TestWhoComes(t *testing.T) {
+	doc, err := run(t, "demand", func(in obj) {
+		in["come"] = obj{"places": 12, "sold": 14, "show": 0.9, "registered": 365, "cancelled": 20, "came": 260}
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for field, value := range (obj{"too_many": 0.5846, "turned_away": 0.8134, "no_shows": 85, "no_show_rate": "24.6 %"}) {
+		want(t, doc, value, "come", field)
+	}
+	refusedAt(t, "demand", "come.came", func(in obj) { in["come"] = obj{"registered": 1, "came": 2} })
+}
+
+// Rows E-T1 (extension sheet [read]), E-T3 and E-T4 (computed), E-T5 (Food Code
+// 3-502.12(B) as Wisconsin's ATCP 75 appendix adopts it [read]) through the calculator.
+func TestKeeping(t *testing.T) {
+	keep := func(k obj) obj {
+		doc, err := run(t, "yield", func(in obj) { in["keep"] = k })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return doc
+	}
+	want(t, keep(obj{"packed": "2026-05-04", "frozen": "2026-05-14", "thawed": "2026-06-20"}), "2026-07-10", "keep", "discard_after")
+	want(t, keep(obj{"packed": "2026-05-04", "frozen": "2026-05-14"}), nil, "keep", "discard_after")
+	want(t, keep(obj{"packed": "2026-05-04", "piece": "16.3 lb", "pieces": 9}), 4.19, "keep", "cubic_feet")
+	doc := keep(obj{"packed": "2026-03-01", "piece": "16.27 lb", "start": "2026-03-22T09:00:00-05:00"})
+	want(t, doc, 4, "keep", "thaw_days")
+	want(t, doc, "2026-03-18T14:00:00Z", "keep", "out_of_freezer_by")
+	refusedAt(t, "yield", "keep.thawed", func(in obj) { in["keep"] = obj{"packed": "2026-05-04", "thawed": "2026-06-20"} })
+	refusedAt(t, "yield", "keep.frozen", func(in obj) { in["keep"] = obj{"packed": "2026-05-04", "frozen": "2026-06-20"} })
+	refusedAt(t, "yield", "keep.piece", func(in obj) {
+		in["keep"] = obj{"packed": "2026-05-04", "start": "2026-03-22T09:00:00-05:00"}
+	})
+}
