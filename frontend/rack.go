@@ -27,7 +27,8 @@ var rackPages = map[string]Page{
 type TodayPage struct {
 	Layout
 	Day     store.TodaySheet
-	Kitchen bool // sees heads and needs, not the bench
+	Kitchen bool            // sees heads and needs, not the bench
+	Trouble []store.Trouble // the owner's
 }
 
 // RackPage is the cure cooler.
@@ -93,6 +94,11 @@ func (s *Site) today(c echo.Context) error {
 	}
 	p := TodayPage{Layout: s.Layout(c, "Today"), Day: *d}
 	p.Kitchen = p.Actor.Role == Kitchen
+	if p.Actor.Role == Owner {
+		if p.Trouble, err = s.Store.Troubles(c.Request().Context()); err != nil {
+			return err
+		}
+	}
 	return s.Render(c, http.StatusOK, "today", p)
 }
 

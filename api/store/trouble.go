@@ -137,6 +137,19 @@ func (s *Store) troubles(db *gorm.DB) ([]Trouble, error) {
 	return out, nil
 }
 
+// troubleLines are the orders in trouble, for the owner's list of the morning. Classes
+// nothing was ever planned for stand on the meat sheet.
+func (s *Store) troubleLines(db *gorm.DB, _ unit.Instant) ([]string, error) {
+	all, err := s.troubles(db)
+	var lines []string
+	for _, t := range all {
+		if t.Order != 0 {
+			lines = append(lines, "TROUBLE: "+t.Title)
+		}
+	}
+	return lines, err
+}
+
 // settle orders the ways and works out which together mend it.
 func (t *Trouble) settle() {
 	slices.SortStableFunc(t.Ways, func(a, b TroubleWay) int {
