@@ -64,6 +64,26 @@ func TestTroubleBeforeTheVan(t *testing.T) {
 	})
 }
 
+// More seats are sold than the animals give: nothing has happened, and it is trouble all
+// the same. One pig of 206 lb gives six slabs of the eight wanted.
+func TestTroubleOfASmallOrder(t *testing.T) {
+	eachMeat(t, func(t *testing.T, h *meatHouse) {
+		h.Go("2026-09-14 10:00")
+		h.class("B1", "bacon", "2026-10-10 14:00", 10, 1)
+		o := h.promise("2026-10-07", "harl", "pork", 1, "B1")
+		h.sell("B1", 1, "Imke", ones(7)...)
+		got := h.trouble(fmt.Sprintf("order-%d", o.Number))
+		if got.Title != o.Ref()+": 6 slabs of 8 wanted, short 2" || got.Touched[0].Unfed != 3 {
+			t.Errorf("%q, %+v", got.Title, got.Touched)
+		}
+		all, err := h.Troubles(h.Ctx)
+		h.must(err)
+		if len(all) != 1 {
+			t.Errorf("%d troubles", len(all))
+		}
+	})
+}
+
 // Two people press the same way at once: it is done once, and the other is told.
 func TestTroubleTakenTwice(t *testing.T) {
 	eachMeat(t, func(t *testing.T, h *meatHouse) {

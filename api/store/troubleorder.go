@@ -68,11 +68,11 @@ func (s *Store) orderTrouble(db *gorm.DB, o *shop.Order) (*Trouble, error) {
 	if t.Short == 0 && len(t.Lines) == told {
 		return nil, nil
 	}
-	t.Title = o.Ref() + ": " + t.Lines[len(t.Lines)-1]
 	if t.Short > 0 {
 		t.Title = fmt.Sprintf("%s: %d slabs of %d wanted, short %d", o.Ref(), count.Wanted-count.Short, count.Wanted, count.Short)
+	} else {
+		t.Title = o.Ref() + ": " + strings.TrimSuffix(t.Lines[len(t.Lines)-1], ".")
 	}
-	t.Title = strings.TrimSuffix(t.Title, ".")
 	if err := s.orderWays(db, t, o, y, count); err != nil {
 		return nil, err
 	}
