@@ -238,6 +238,7 @@ func (t tx) slip(load smoke.Load, day unit.Day) error {
 			return err
 		}
 	}
+	logs := roomLogs{}
 	for _, g := range load.Waiting {
 		for _, tag := range g.Tags {
 			sl, err := t.slabByTag(tag)
@@ -247,7 +248,7 @@ func (t tx) slip(load smoke.Load, day unit.Day) error {
 			if sl.SmokeOn > day {
 				continue
 			}
-			cold, err := t.coldTime(sl.ID)
+			cold, err := t.coldTime(sl.ID, logs)
 			if err != nil {
 				return err
 			}

@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"errors"
+	"slices"
 	"time"
 
 	"gorm.io/gorm"
@@ -164,16 +166,17 @@ func (t tx) coldSpell(rm *shop.Room, first unit.Instant) error {
 	if err != nil {
 		return err
 	}
+	logs := roomLogs{}
 	for i := range slabs {
-		if err := t.delay(&slabs[i]); err != nil {
+		if err := t.delay(&slabs[i], logs); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (t tx) delay(sl *shop.Slab) error {
-	cold, err := t.coldTime(sl.ID)
+func (t tx) delay(sl *shop.Slab, logs roomLogs) error {
+	cold, err := t.coldTime(sl.ID, logs)
 	if err != nil {
 		return err
 	}
@@ -188,8 +191,33 @@ func (t tx) delay(sl *shop.Slab) error {
 	return t.Model(&shop.Slab{}).Where("id = ?", sl.ID).Updates(set).Error
 }
 
+// roomLogs are readings that were read already, by room: slabs of one class lay side by
+// side, and each asks for nearly the same weeks of readings.
+type roomLogs map[shop.RoomID]roomSpan
+
+type roomSpan struct {
+	from, to unit.Instant
+	readings []heat.Reading
+}
+
+func (logs roomLogs) read(db *gorm.DB, id shop.RoomID, from, to unit.Instant) ([]heat.Reading, error) {
+	span, ok := logs[id]
+	if !ok || from < span.from || to > span.to {
+		readings, err := roomLog(db, id, from, to)
+		if err != nil {
+			return nil, err
+		}
+		span = roomSpan{from, to, readings}
+		logs[id] = span
+	}
+	at := func(r heat.Reading, t unit.Instant) int { return cmp.Compare(r.At, t) }
+	first, _ := slices.BinarySearchFunc(span.readings, from, at)
+	last, _ := slices.BinarySearchFunc(span.readings, to+1, at)
+	return span.readings[first:last], nil
+}
+
 // coldTime is how long the rooms a slab has lain in were too cold for the cure to work.
-func (t tx) coldTime(id shop.SlabID) (time.Duration, error) {
+func (t tx) coldTime(id shop.SlabID, logs roomLogs) (time.Duration, error) {
 	var stays []struct {
 		RoomID  shop.RoomID
 		Since   unit.Instant
@@ -209,7 +237,7 @@ func (t tx) coldTime(id shop.SlabID) (time.Duration, error) {
 		if err != nil {
 			return 0, err
 		}
-		readings, err := roomLog(t.DB, st.RoomID, from, until)
+		readings, err := logs.read(t.DB, st.RoomID, from, until)
 		if err != nil {
 			return 0, err
 		}
