@@ -23,6 +23,11 @@
 // the set the tie rule wants. Load.Check decides the same by other means and is run
 // before a load is stored.
 //
+// # All loads ahead
+//
+// PlanAhead looks over all smoke days to come: promises first (fewest late days), then
+// fewest loads, proven. Plan.Check looks at such a plan apart from the search.
+//
 // Smoked here is heat-treated, not fully cooked.
 package smoke
 
