@@ -1,12 +1,57 @@
 package reckon
 
 import (
+	"encoding/json"
+	"reflect"
+
+	"github.com/danielgtaylor/huma/v2"
+
 	"flitchbook/planner/smoke"
 	"flitchbook/planner/unit"
 )
 
-var smokeKind = define("smoke", "which slabs hang in one smoke load, on which hooks, and why the others wait",
-	smokeExample, runSmoke)
+const smokeAbout = "which slabs hang in one smoke load, on which hooks, and why the others wait; or, with open days, all loads ahead"
+
+// smokeKind takes two forms: one load to choose (smokeIn), or, known by its open days,
+// the plan over all loads ahead (aheadIn).
+var smokeKind = kind{
+	name: "smoke", about: smokeAbout,
+	run: func(raw []byte) (any, error) {
+		var form struct {
+			Open json.RawMessage `json:"open"`
+		}
+		if err := json.Unmarshal(raw, &form); err == nil && form.Open != nil {
+			in, err := decode[aheadIn](raw)
+			if err != nil {
+				return nil, err
+			}
+			return runAhead(in)
+		}
+		in, err := decode[smokeIn](raw)
+		if err != nil {
+			return nil, err
+		}
+		return runSmoke(in)
+	},
+	example: func() any { return smokeExample() },
+	schema:  func() any { return eitherSchema(smokeAbout, aheadExample()) },
+}
+
+// smokeForms is the schema of both forms.
+type smokeForms struct {
+	Schema string                  `json:"$schema"`
+	Title  string                  `json:"title"`
+	OneOf  []map[string]any        `json:"oneOf"`
+	Defs   map[string]*huma.Schema `json:"$defs"`
+}
+
+func eitherSchema(about string, example aheadIn) smokeForms {
+	r := newRegistry()
+	load, plan := r.Schema(reflect.TypeFor[smokeIn](), true, ""), r.Schema(reflect.TypeFor[aheadIn](), true, "")
+	return smokeForms{"https://json-schema.org/draft/2020-12/schema", about, []map[string]any{
+		{"$ref": load.Ref}, {"$ref": plan.Ref, "examples": []any{example}},
+	}, r.Map()}
+}
 
 type smokeIn struct {
 	Unbag     unit.Day      `json:"unbag" doc:"when the load's slabs leave their bags"`
