@@ -16,5 +16,10 @@
 // Cure stalls in the cold, so time below 34 °F is counted and added to the cure; see
 // ColdTime.
 //
+// # Heat and cooling
+//
+// Lethality integrates a core log by the kill behind FSIS Appendix A (1999); Cooling
+// judges the fall after smoking by one of several published rules.
+//
 // No log makes a product ready to eat.
 package heat
