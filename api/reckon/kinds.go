@@ -9,5 +9,7 @@ var kinds = []kind{
 	demandKind,
 	seasonKind,
 	smokeKind,
+	heatKind,
+	coolingKind,
 	orderKind,
 }
