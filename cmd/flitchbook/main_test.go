@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"flag"
 	"io"
 	"net/http"
 	"os"
@@ -26,6 +27,12 @@ const reexec = "FLITCHBOOK_TEST_AS_PROGRAM"
 func TestMain(m *testing.M) {
 	if os.Getenv(reexec) != "" {
 		main()
+	}
+	flag.Parse()
+	if f := flag.Lookup("test.parallel"); f.Value.String() == f.DefValue {
+		if err := f.Value.Set("4"); err != nil { // more than cores: stories wait for the disk
+			panic(err)
+		}
 	}
 	os.Exit(m.Run())
 }

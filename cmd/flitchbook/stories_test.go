@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -26,9 +27,15 @@ import (
 // 3 %, belly 16 %, squaring 5.1 %, skin 13.3 %; salt 2.2 %, sugar 1.1 %, curing salt
 // 0.25 % of green weight, nine tenths of it with the skin on; nitrite 6.25 %).
 
-// storyAt serves the invented shop at a moment of its story.
+var besides sync.Map // tests that run beside one another
+
+// storyAt serves the invented shop at a moment of its story. Stories wait for the disk
+// more than they reckon, so they run beside one another.
 func storyAt(t *testing.T, database, moment string, more ...option) *house {
 	t.Helper()
+	if _, already := besides.LoadOrStore(t, true); !already {
+		t.Parallel()
+	}
 	h := openHouse(t, database, defaults(), nil, more...)
 	player, err := story.Begin(&story.Player{Store: h.Store, Clock: h.Clock, Strict: true,
 		Send: func(context.Context, shop.Notice, shop.Facts) error { return nil }})
