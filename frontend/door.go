@@ -34,7 +34,8 @@ type DoorPage struct {
 	Waiting  []DoorParty
 	Gone     []DoorParty
 	Book     bool
-	Door     bool // it is the day of the class: people are checked in
+	Door     bool // the day of the class has come: people are checked in
+	Late     bool // it is that day: whoever was marked missed may still come
 	Begun    bool
 	Owner    bool
 	Under    bool // fewer seats sold than needed to go ahead
@@ -97,6 +98,7 @@ func (s *Site) showDoor(c echo.Context, status int, f Form) error {
 	p := DoorPage{Layout: s.Layout(c, cl.Code+" "+cl.Title), Form: f, List: *list, Away: sheet.Away, Book: bookable(cl.ClassCard, s.Store.Now())}
 	p.Owner = p.Actor.Role == Owner
 	p.Door, p.Begun = s.Store.Today() >= cl.Day, s.Store.Now() >= cl.StartsAt
+	p.Late = s.Store.Today() == cl.Day
 	p.Under = cl.Taken < cl.MinSeats
 	p.Can.GoAhead = shop.ClassMoves.May(cl.State, shop.GoingAhead)
 	p.Can.CallOff = shop.ClassMoves.May(cl.State, shop.ClassOff) && !p.Begun

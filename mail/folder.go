@@ -30,7 +30,8 @@ func (f Folder) Send(ctx context.Context, m Message) error {
 	if was, err := filepath.Glob(filepath.Join(f.Dir, "*-"+id+".eml")); err == nil && len(was) > 0 {
 		name = filepath.Base(was[0])
 	}
-	tmp, err := os.CreateTemp(f.Dir, ".writing-*")
+	writing := ".writing-" + id + "-"
+	tmp, err := os.CreateTemp(f.Dir, writing+"*")
 	if err != nil {
 		return fmt.Errorf("mail folder: %w", err)
 	}
@@ -47,6 +48,12 @@ func (f Folder) Send(ctx context.Context, m Message) error {
 	}
 	if err != nil {
 		return fmt.Errorf("mail folder: %w", err)
+	}
+	// A program killed while it wrote this message left its half behind.
+	if left, err := filepath.Glob(filepath.Join(f.Dir, writing+"*")); err == nil {
+		for _, l := range left {
+			os.Remove(l)
+		}
 	}
 	return nil
 }

@@ -146,7 +146,7 @@ var (
 		[]BookingState{Held, Firm, LetGo, SeatOff},
 		[]BookingState{Firm, Came, Missed, LetGo, Moved, SeatOff},
 		[]BookingState{Came, SeatOff},
-		[]BookingState{Missed, SeatOff},
+		[]BookingState{Missed, Came, SeatOff}, // a latecomer
 		[]BookingState{LetGo},
 		[]BookingState{Moved},
 		[]BookingState{SeatOff},

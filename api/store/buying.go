@@ -211,7 +211,7 @@ func (s *Store) PlaceBuying(ctx context.Context, by shop.Actor, level demand.Lev
 			if sp.Problem != "" {
 				continue
 			}
-			if err := t.clearKills(sp); err != nil {
+			if err := t.clearKills(by, sp); err != nil {
 				return err
 			}
 			for _, l := range sp.Orders {
@@ -236,13 +236,26 @@ func (s *Store) PlaceBuying(ctx context.Context, by shop.Actor, level demand.Lev
 }
 
 // clearKills takes back the kill days planned for the classes of a plan, so that none
-// stands in another's way while they are planned anew.
-func (t tx) clearKills(sp SpeciesPlan) error {
+// stands in another's way while they are planned anew; what each class had is kept in
+// its history.
+func (t tx) clearKills(by shop.Actor, sp SpeciesPlan) error {
 	for _, l := range sp.Orders {
-		err := t.Exec(`UPDATE classes SET kill_day_id = 0 WHERE order_id = 0 AND code IN ?
-			AND kill_day_id NOT IN (SELECT id FROM kill_days WHERE day = ?)`, l.Classes, l.Kill).Error
+		var had []struct {
+			ID  shop.ClassID
+			Day unit.Day
+		}
+		err := t.Raw(`SELECT classes.id, kill_days.day FROM classes JOIN kill_days ON kill_days.id = classes.kill_day_id
+			WHERE classes.order_id = 0 AND classes.code IN ? AND kill_days.day <> ? ORDER BY classes.id`, l.Classes, l.Kill).Scan(&had).Error
 		if err != nil {
 			return err
+		}
+		for _, c := range had {
+			if err := t.Exec("UPDATE classes SET kill_day_id = 0 WHERE id = ?", c.ID).Error; err != nil {
+				return err
+			}
+			if err := t.note(by, "class", int64(c.ID), "kill planned anew", c.Day.String(), l.Kill.String(), "by the buying plan"); err != nil {
+				return err
+			}
 		}
 	}
 	return nil

@@ -9,8 +9,9 @@ import (
 	"flitchbook/planner/unit"
 )
 
-// CheckIn notes that a person came. Somebody under 18 at a clinic needs a guardian's
-// signature first (R11).
+// CheckIn notes that a person came, be it late and after they were marked missed: then
+// the message that would ask them for a pick is not sent. Somebody under 18 at a clinic
+// needs a guardian's signature first (R11).
 func (s *Store) CheckIn(ctx context.Context, by shop.Actor, id shop.SeatID) error {
 	return s.atDoor(ctx, by, id, shop.Came, func(t tx, g *shop.Guest, seat *shop.Seat, b *shop.Booking, c *shop.Class) error {
 		if seat.Kind == shop.GuestSeat && g.Age > 0 && g.Age < 18 && !g.GuardianSigned {
@@ -22,7 +23,13 @@ func (s *Store) CheckIn(ctx context.Context, by shop.Actor, id shop.SeatID) erro
 				return shop.Stop("guardian", "%s is under 18: a guardian signs first, and no saw.", orGuest(g.Name))
 			}
 		}
-		return nil
+		if seat.State != shop.Missed {
+			return nil
+		}
+		if t.today != c.Day {
+			return shop.Stop("class_past", "This class was on %s: whoever was missed then did not come late.", c.Day.Show())
+		}
+		return t.untellKey(missedKey(seat.ID))
 	})
 }
 
@@ -41,11 +48,13 @@ func (s *Store) MarkMissed(ctx context.Context, by shop.Actor, id shop.SeatID) e
 			return err
 		}
 		f.Until = (c.Day + 3).At(17, 0, s.Loc)
-		n := t.toGuest(b, g, shop.NoticeMissed, fmt.Sprintf("missed/%d", seat.ID))
+		n := t.toGuest(b, g, shop.NoticeMissed, missedKey(seat.ID))
 		n.DueAt = max(c.Day.At(17, 0, s.Loc), t.now)
 		return t.tell(n, f)
 	})
 }
+
+func missedKey(id shop.SeatID) string { return fmt.Sprintf("missed/%d", id) }
 
 func (s *Store) atDoor(ctx context.Context, by shop.Actor, id shop.SeatID, to shop.BookingState, also func(tx, *shop.Guest, *shop.Seat, *shop.Booking, *shop.Class) error) error {
 	return s.tx(ctx, func(t tx) error {
@@ -66,13 +75,14 @@ func (s *Store) atDoor(ctx context.Context, by shop.Actor, id shop.SeatID, to sh
 		if err := also(t, g, seat, b, c); err != nil {
 			return err
 		}
+		was := seat.State
 		if err := t.turnSeats([]shop.Seat{*seat}, to); err != nil {
 			return err
 		}
 		if err := t.followSeats(b); err != nil {
 			return err
 		}
-		if err := t.note(by, "seat", int64(id), string(to), string(shop.Firm), string(to), ""); err != nil {
+		if err := t.note(by, "seat", int64(id), string(to), string(was), string(to), ""); err != nil {
 			return err
 		}
 		return t.remind(b, c)

@@ -159,6 +159,7 @@ func TestDoor(t *testing.T) {
 		n.People[1].Age = 17
 		b := bought(t, h, n)
 		anselm := bought(t, h, party("B3", "Anselm P.", 1))
+		late := bought(t, h, party("B3", "Hadley Q.", 1))
 		if err := h.CheckIn(h.Ctx, nadia, b.People[0].SeatID); err == nil {
 			t.Error("checked in weeks before")
 		}
@@ -171,12 +172,35 @@ func TestDoor(t *testing.T) {
 		if err := h.MarkMissed(h.Ctx, nadia, anselm.People[0].SeatID); err != nil {
 			t.Fatal(err)
 		}
-		if v := again(t, h, anselm); v.State != shop.Missed || v.Class.Taken != 1 {
+		if v := again(t, h, anselm); v.State != shop.Missed || v.Class.Taken != 2 {
 			t.Errorf("Anselm: %s, %d taken", v.State, v.Class.Taken)
 		}
+		if err := h.MarkMissed(h.Ctx, nadia, late.People[0].SeatID); err != nil {
+			t.Fatal(err)
+		}
+		if err := h.CheckIn(h.Ctx, nadia, late.People[0].SeatID); err != nil {
+			t.Errorf("came late: %v", err)
+		}
+		if v := again(t, h, late); v.State != shop.Came {
+			t.Errorf("the latecomer is %s", v.State)
+		}
 		h.Go("2026-10-24 17:00")
-		if m := ofKind(send(t, h), shop.NoticeMissed); m == nil || m.Facts.Until != h.At("2026-10-27 17:00") {
+		told := send(t, h)
+		if m := ofKind(told, shop.NoticeMissed); m == nil || m.Facts.Until != h.At("2026-10-27 17:00") {
 			t.Errorf("he reads %+v, want until Tue Oct 27 17:00 (R43)", m)
+		}
+		missed := 0
+		for _, m := range told {
+			if m.Kind == shop.NoticeMissed {
+				missed++
+			}
+		}
+		if missed != 1 {
+			t.Errorf("%d were asked for the pick of a missed class; the latecomer was there", missed)
+		}
+		h.Go("2026-10-25 10:00")
+		if err := h.CheckIn(h.Ctx, nadia, anselm.People[0].SeatID); err == nil {
+			t.Error("came a day late")
 		}
 		h.Go("2026-10-29 17:50")
 		if err := h.CheckIn(h.Ctx, nadia, b.People[0].SeatID); err != nil {

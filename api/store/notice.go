@@ -56,6 +56,11 @@ func (t tx) untell(subject string, id int64, kinds ...string) error {
 	return q.Update("state", shop.Cancelled).Error
 }
 
+// untellKey cancels one notice that has not left yet.
+func (t tx) untellKey(key string) error {
+	return t.Model(&shop.Notice{}).Where("key = ? AND state = ? AND leased_until <= ?", key, shop.ToSend, t.now).Update("state", shop.Cancelled).Error
+}
+
 // leaseTime is how long one sender may work on a notice before another may try.
 const leaseTime = 2 * time.Minute
 

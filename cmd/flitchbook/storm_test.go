@@ -487,7 +487,10 @@ func (s *storm) afterwards() {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("%d bookings, %d paid, %d messages, %d kills, %d half-written files of killed programs", len(s.held), len(s.sold), len(files), s.kills, len(left))
+	t.Logf("%d bookings, %d paid, %d messages, %d kills", len(s.held), len(s.sold), len(files), s.kills)
+	if len(left) > 0 {
+		t.Errorf("killed programs left %v behind: what they wrote was sent again, and half a file stayed", left)
+	}
 	if len(s.sold) < 100 || s.kills != 3 {
 		t.Errorf("too little happened to prove anything: %d paid", len(s.sold))
 	}
