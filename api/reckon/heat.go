@@ -77,7 +77,7 @@ type bandOut struct {
 	From    unit.Temp `json:"from"`
 	To      unit.Temp `json:"to"`
 	Hours   float64   `json:"hours"`
-	Within  float64   `json:"within_hours"`
+	Within  float64   `json:"within_hours" doc:"0: no time is named"`
 	Reached bool      `json:"reached" doc:"the log fell to the band's end"`
 }
 

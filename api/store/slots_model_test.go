@@ -9,6 +9,7 @@ import (
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
+	"flitchbook/planner/steadytest"
 	"flitchbook/planner/unit"
 )
 
@@ -16,7 +17,7 @@ import (
 // plant gives, an order holds what its farm has promised or nothing, and the stock agrees
 // with the orders. Refusals change nothing.
 func TestSlotsUnderRandomCommands(t *testing.T) {
-	steady(t, "12", "40")
+	steadytest.Steps(t, "12", "40")
 	eachMeat(t, func(t *testing.T, h *meatHouse) {
 		round := 0
 		rapid.Check(t, func(r *rapid.T) {

@@ -3,7 +3,6 @@ package store_test
 import (
 	"context"
 	"errors"
-	"flag"
 	"fmt"
 	"maps"
 	"os"
@@ -17,6 +16,7 @@ import (
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
+	"flitchbook/planner/steadytest"
 	"flitchbook/planner/unit"
 )
 
@@ -40,26 +40,6 @@ func (s *scope) TempDir() string {
 func (s *scope) close() {
 	for _, f := range slices.Backward(s.undo) {
 		f()
-	}
-}
-
-// steady gives a property its number of runs and steps, and the same seed each time, unless
-// the caller asked for others: -rapid.checks=200 -rapid.seed=0 goes looking.
-func steady(t *testing.T, runs, steps string) {
-	asked := map[string]bool{}
-	flag.Visit(func(f *flag.Flag) { asked[f.Name] = true })
-	for name, v := range map[string]string{"rapid.checks": runs, "rapid.steps": steps, "rapid.seed": "1"} {
-		if f := flag.Lookup(name); !asked[name] {
-			old := f.Value.String()
-			if err := f.Value.Set(v); err != nil {
-				t.Fatal(err)
-			}
-			t.Cleanup(func() {
-				if err := f.Value.Set(old); err != nil {
-					t.Error(err)
-				}
-			})
-		}
 	}
 }
 
@@ -104,7 +84,7 @@ func TestWholeThread(t *testing.T) {
 			if d.name == "postgres" {
 				storetest.PostgresURL(t) // says so at once where there is no server
 			}
-			steady(t, "8", "50")
+			steadytest.Steps(t, "8", "50")
 			total := map[string]int{}
 			rapid.Check(t, func(g *rapid.T) {
 				sc := &scope{TB: t}

@@ -10,6 +10,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"flitchbook/planner/steadytest"
 	"flitchbook/planner/unit"
 )
 
@@ -66,6 +67,7 @@ func outside(s Slab, parts []Dose) bool {
 func TestNothingPassesTheLimit(t *testing.T) {
 	made, passed, stopped := 0, 0, 0
 	defer func() { t.Logf("%d tickets, %d weigh-outs passed, %d stopped", made, passed, stopped) }()
+	steadytest.Runs(t, "300")
 	rapid.Check(t, func(t *rapid.T) {
 		s, lots := drawSlab(t), drawLots(t)
 		r := HouseRecipe()
@@ -131,6 +133,7 @@ func TestNothingPassesTheLimit(t *testing.T) {
 // More curing salt never makes a verdict milder on the upper side, and the order of
 // the doses is irrelevant.
 func TestJudgeLaws(t *testing.T) {
+	steadytest.Runs(t, "500")
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSlab(t)
 		a := Dose{lot(usual), unit.Weight(rapid.Int64Range(0, 2_000).Draw(t, "a")) * tenth}

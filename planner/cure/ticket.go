@@ -76,7 +76,7 @@ func NewTicket(s Slab, r Recipe, j Jar, lots []LotShare, step unit.Weight) (Tick
 		return Ticket{}, &Refusal{v}
 	}
 	if r.Limit.Method != Dry {
-		return Ticket{}, refuse("a ticket is for dry cure, and the limit %q is for %s", r.Limit.ID, r.Limit.Method)
+		return Ticket{}, refuse("a ticket is for dry cure, and the limit %q of %s is for %s", r.Limit.ID, r.Limit.Max, r.Limit.Method)
 	}
 	if r.Limit.Basis != IngoingBasis {
 		return Ticket{}, refuse("the limit %q is on residual nitrite, %s; no ticket can prove that", r.Limit.ID, r.Limit.Max)

@@ -9,6 +9,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"flitchbook/planner/steadytest"
 	"flitchbook/planner/unit"
 )
 
@@ -213,6 +214,7 @@ func TestNightTheClocksGoBack(t *testing.T) {
 // Against a plain second reading of the rule: a hold exists at a reading exactly when
 // it, or a warm reading more than two hours earlier with no cool one between, says so.
 func TestHoldsAgainstPlainReading(t *testing.T) {
+	steadytest.Runs(t, "300")
 	rapid.Check(t, func(t *rapid.T) {
 		var log []Reading
 		at := unit.Instant(1_700_000_000)

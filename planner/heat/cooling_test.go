@@ -91,6 +91,10 @@ func TestCoolingNeeds(t *testing.T) {
 		{"dry enough", long, c2, Cured{PPM: 0, Water: 0.92}, Pass},
 		{"E-C7", slow, c1, Cured{PPM: 90}, NotEligible},
 		{"E-C8", long, hours(0, 140, 6, 43), Cured{PPM: 156, Brine: 3.679}, Incomplete},
+		{"E-C8 on an unfit product", long, hours(0, 140, 6, 43), Cured{PPM: 156, Brine: 3.356}, Fail},
+		{"E-C7, cut short", slow, hours(0, 140, 6, 60), Cured{PPM: 90}, NotEligible},
+		{"turned back, slow", long, hours(0, 140, 2, 110, 4, 90, 5, 95, 6, 70, 12, 39), Cured{PPM: 156, Brine: 3.679}, Doubtful},
+		{"turned back, quick", long, hours(0, 140, 0.5, 110, 1, 70, 2, 75, 6, 39), Cured{PPM: 156, Brine: 3.679}, Pass},
 		{"still hot", long, hours(0, 140), Cured{PPM: 156, Brine: 3.679}, Incomplete},
 		{"at the limit", coolingRule(t, "fast"), hours(0, 130, 1.5, 80, 6.5, 40), Cured{}, Pass},
 		{"warms again", coolingRule(t, "fast"), hours(0, 140, 0.5, 90, 1, 129, 2.5, 70, 4, 39), Cured{}, Fail},
@@ -107,5 +111,30 @@ func TestCoolingNeeds(t *testing.T) {
 	}
 	if _, err := Cooling(long, nil, Cured{}); err == nil {
 		t.Error("an empty log was judged")
+	}
+}
+
+// The old rule for roasts (FSIS Appendix B 1999 option 2, read on a state university's
+// page): 120 to 55 °F within 6 h, slow from 120 to 80 is doubtful, then on to 40; chilling
+// begins within 90 minutes of the heat. Times are derived.
+func TestOldRoast(t *testing.T) {
+	roast := coolingRule(t, "old roast")
+	for _, r := range []struct {
+		id   string
+		log  []Point
+		want Outcome
+	}{
+		{"quick", hours(0, 140, 0.5, 120, 1.5, 80, 4, 55, 7, 40), Pass},
+		{"120 to 55 in exactly 6 h", hours(0, 120, 1, 80, 6, 55, 30, 40), Pass},
+		{"a minute more", hours(0, 120, 1, 80, 6+1.0/60, 55, 9, 40), Fail},
+		{"slow from 120 to 80", hours(0, 130, 0.5, 120, 1.6, 80, 5, 55, 9, 40), Doubtful},
+		{"begun late", hours(0, 150, 1.6, 120, 2.5, 80, 5, 55, 9, 40), Doubtful},
+		{"ends at 43", hours(0, 130, 0.5, 118, 1, 80, 4, 55, 6, 43), Incomplete},
+		{"E-C1, 1.077 h from 120 to 80", c1, Doubtful},
+		{"E-C2", c2, Fail},
+	} {
+		if v, err := Cooling(roast, r.log, Cured{}); err != nil || v.Outcome != r.want || v.Why == "" {
+			t.Errorf("%s: %+v, %v; want %s", r.id, v, err, r.want)
+		}
 	}
 }

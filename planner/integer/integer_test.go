@@ -3,7 +3,6 @@ package integer
 import (
 	"bytes"
 	"errors"
-	"flag"
 	"fmt"
 	"math"
 	"os"
@@ -15,27 +14,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
-)
 
-// steady gives a property a number of runs and always the same ones, unless the caller
-// asked for others.
-func steady(t *testing.T, runs string) {
-	asked := map[string]bool{}
-	flag.Visit(func(f *flag.Flag) { asked[f.Name] = true })
-	for name, v := range map[string]string{"rapid.checks": runs, "rapid.seed": "1"} {
-		if f := flag.Lookup(name); !asked[name] {
-			old := f.Value.String()
-			if err := f.Value.Set(v); err != nil {
-				t.Fatal(err)
-			}
-			t.Cleanup(func() {
-				if err := f.Value.Set(old); err != nil {
-					t.Error(err)
-				}
-			})
-		}
-	}
-}
+	"flitchbook/planner/steadytest"
+)
 
 func draw(t *rapid.T, cols, rows int) *Program {
 	p := &Program{}
@@ -86,7 +67,7 @@ func every(p *Program, do func(x []int64)) {
 // The search finds what looking at every point finds, in cost order, distinct in the
 // key columns.
 func TestSolveAgreesWithLookingEverywhere(t *testing.T) {
-	steady(t, "1500")
+	steadytest.Runs(t, "1500")
 	seen := map[Status]int{}
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t, 6, 5)
@@ -157,7 +138,7 @@ func has(m map[string]int64, k string) bool { _, ok := m[k]; return ok }
 
 // A search that is cut short never claims more than it knows.
 func TestLimitIsHonest(t *testing.T) {
-	steady(t, "1000")
+	steadytest.Runs(t, "1000")
 	limited := 0
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t, 8, 5)
@@ -194,7 +175,7 @@ func TestLimitIsHonest(t *testing.T) {
 
 // Whatever the multipliers, the bound lies below every point; a contradiction is one.
 func TestBoundsAreSafe(t *testing.T) {
-	steady(t, "1000")
+	steadytest.Runs(t, "1000")
 	called := 0
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t, 5, 4)
@@ -233,7 +214,7 @@ func TestBoundsAreSafe(t *testing.T) {
 
 // No cut takes a whole point away.
 func TestCutsKeepEveryPoint(t *testing.T) {
-	steady(t, "1000")
+	steadytest.Runs(t, "1000")
 	cuts := 0
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t, 7, 4)
@@ -261,7 +242,7 @@ func TestCutsKeepEveryPoint(t *testing.T) {
 }
 
 func TestSameAgain(t *testing.T) {
-	steady(t, "100")
+	steadytest.Runs(t, "100")
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t, 10, 6)
 		a, _ := Solve(p, Options{Plans: 3})
@@ -281,7 +262,7 @@ func TestTooLarge(t *testing.T) {
 }
 
 func TestWide(t *testing.T) {
-	steady(t, "2000")
+	steadytest.Runs(t, "2000")
 	rapid.Check(t, func(t *rapid.T) {
 		a, b := rapid.Int64Range(-1<<30, 1<<30).Draw(t, "a"), rapid.Int64Range(-1<<30, 1<<30).Draw(t, "b")
 		c := rapid.Int64Range(-1<<40, 1<<40).Draw(t, "c")
@@ -305,7 +286,7 @@ func TestSolveAgreesWithGLPK(t *testing.T) {
 		}
 		t.Skip("LEFT OUT: no glpsol here (Debian: glpk-utils), so the search is not compared with a solver from outside")
 	}
-	steady(t, "60")
+	steadytest.Runs(t, "60")
 	dir := t.TempDir()
 	value := regexp.MustCompile(`Objective:\s+\S+ = (-?[0-9.e+]+)`)
 	solved := 0

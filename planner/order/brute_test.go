@@ -9,13 +9,14 @@ import (
 	"pgregory.net/rapid"
 
 	"flitchbook/planner/order"
+	"flitchbook/planner/steadytest"
 	"flitchbook/planner/unit"
 )
 
 // Every way to buy and to use what is bought, tried one by one: the checker says
 // which hold. The cheapest of each purchase must be what Solve finds, in order.
 func TestSolveAgreesWithTryingEverything(t *testing.T) {
-	steady(t, "500")
+	steadytest.Runs(t, "500")
 	fed, frozen := 0, 0
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawProblem(t, 2, 2)

@@ -12,6 +12,7 @@ import (
 
 	"flitchbook/planner/integer"
 	"flitchbook/planner/order"
+	"flitchbook/planner/steadytest"
 )
 
 // A solver from outside reads the same program and finds the same cost: shops with
@@ -48,7 +49,7 @@ func TestSolveAgreesWithCBC(t *testing.T) {
 		}
 		return true
 	}
-	steady(t, "80")
+	steadytest.Runs(t, "80")
 	fed := 0
 	rapid.Check(t, func(t *rapid.T) {
 		if compare(t, drawProblem(t, 9, 7)) {

@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"flitchbook/planner/order"
+	"flitchbook/planner/steadytest"
 	"flitchbook/planner/unit"
 )
 
@@ -130,7 +131,7 @@ func nearest(t *rapid.T, p order.Problem, cost unit.Money) {
 
 // Laws that hold whatever the numbers.
 func TestLaws(t *testing.T) {
-	steady(t, "800")
+	steadytest.Runs(t, "800")
 	fed := 0
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawProblem(t, 5, 5)
@@ -173,7 +174,7 @@ func TestLaws(t *testing.T) {
 // Two groups planned together, with the room and caps of both, never cost more than
 // planned apart.
 func TestTogetherNeverDearer(t *testing.T) {
-	steady(t, "600")
+	steadytest.Runs(t, "600")
 	fed := 0
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawProblem(t, 4, 6)
@@ -218,7 +219,7 @@ func TestTogetherNeverDearer(t *testing.T) {
 }
 
 func TestSameBytes(t *testing.T) {
-	steady(t, "60")
+	steadytest.Runs(t, "60")
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawProblem(t, 5, 5)
 		a, errA := order.Solve(p, order.Options{Plans: 3})

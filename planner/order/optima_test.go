@@ -2,7 +2,6 @@ package order_test
 
 import (
 	"encoding/json"
-	"flag"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -12,26 +11,6 @@ import (
 	"flitchbook/planner/order"
 	"flitchbook/planner/unit"
 )
-
-// steady gives a property a number of runs and always the same ones, unless the caller
-// asked for others.
-func steady(t *testing.T, runs string) {
-	asked := map[string]bool{}
-	flag.Visit(func(f *flag.Flag) { asked[f.Name] = true })
-	for name, v := range map[string]string{"rapid.checks": runs, "rapid.seed": "1"} {
-		if f := flag.Lookup(name); !asked[name] {
-			old := f.Value.String()
-			if err := f.Value.Set(v); err != nil {
-				t.Fatal(err)
-			}
-			t.Cleanup(func() {
-				if err := f.Value.Set(old); err != nil {
-					t.Error(err)
-				}
-			})
-		}
-	}
-}
 
 // Eight invented seasons whose optima two solvers from outside have proven
 // (testdata/order/README.md). Each is reached and proven here, with the next best two.

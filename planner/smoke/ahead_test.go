@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"encoding/json"
 	"errors"
-	"flag"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -16,28 +15,9 @@ import (
 
 	"pgregory.net/rapid"
 
+	"flitchbook/planner/steadytest"
 	"flitchbook/planner/unit"
 )
-
-// steady gives a property a number of runs and always the same ones, unless the caller
-// asked for others.
-func steady(t *testing.T, runs string) {
-	asked := map[string]bool{}
-	flag.Visit(func(f *flag.Flag) { asked[f.Name] = true })
-	for name, v := range map[string]string{"rapid.checks": runs, "rapid.seed": "1"} {
-		if f := flag.Lookup(name); !asked[name] {
-			old := f.Value.String()
-			if err := f.Value.Set(v); err != nil {
-				t.Fatal(err)
-			}
-			t.Cleanup(func() {
-				if err := f.Value.Set(old); err != nil {
-					t.Error(err)
-				}
-			})
-		}
-	}
-}
 
 // instance reads one of the invented problems (testdata/smoke/README.md).
 func instance(t testing.TB, name string) Ahead {
@@ -205,7 +185,7 @@ func best(a Ahead) (late, loads int, ok bool) {
 }
 
 func TestAheadAgainstEveryPlan(t *testing.T) {
-	steady(t, "1500")
+	steadytest.Runs(t, "1500")
 	plans, none, tardy := 0, 0, 0
 	rapid.Check(t, func(t *rapid.T) {
 		var a Ahead
