@@ -46,6 +46,9 @@ type commands struct {
 	Furnish furnishCmd `cmd:"" help:"Set the shop up from one document."`
 	Check   checkCmd   `cmd:"" help:"Check what must always hold in a live database."`
 	Backup  backupCmd  `cmd:"" help:"Copy the database to a file while it is in use."`
+	Restore restoreCmd `cmd:"" help:"Bring a backup back as the database."`
+	Export  exportCmd  `cmd:"" help:"Take all records out into open files."`
+	Import  importCmd  `cmd:"" help:"Read them into an empty database of either kind."`
 	Reckon  reckonCmd  `cmd:"" help:"Reckon one question without a database: JSON in, JSON out."`
 
 	Version kong.VersionFlag `help:"Print the version and stop."`

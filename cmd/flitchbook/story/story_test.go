@@ -1,8 +1,14 @@
 package story_test
 
 import (
+	"archive/zip"
+	"bytes"
 	"context"
+	"encoding/json"
 	"maps"
+	"os"
+	"path/filepath"
+	"reflect"
 	"testing"
 
 	"flitchbook/api/shop"
@@ -43,7 +49,72 @@ func TestWholeStory(t *testing.T) {
 				t.Errorf("%s: %v", r.Rule, r.Broken)
 			}
 		}
+		takenOut(t, h)
 	})
+}
+
+// takenOut takes the shop's records out whole, reads them into an empty database of the
+// other kind, and finds every total again; taken out of there, each file is the same to
+// the byte.
+func takenOut(t *testing.T, h *storetest.House) {
+	t.Helper()
+	first := archive(t, h)
+	url := "sqlite:" + filepath.Join(t.TempDir(), "copy.db")
+	if h.Dialect() == "sqlite" && os.Getenv("TEST_POSTGRES") != "" {
+		url = storetest.PostgresURL(t)
+	}
+	other := storetest.Bare(t, url)
+	other.Clock.Set(h.Now())
+	n, err := other.TakeIn(h.Ctx, bytes.NewReader(first), int64(len(first)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkPeople(t, other)
+	checkSlabs(t, other)
+	checkAnimals(t, other)
+	report, err := other.Check(h.Ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range report {
+		if len(r.Broken) > 0 {
+			t.Errorf("read in, %s: %v", r.Rule, r.Broken)
+		}
+	}
+	was, is := listed(t, first), listed(t, archive(t, other))
+	if len(was) < 50 || n < 3000 {
+		t.Errorf("%d tables, %d records: too little to prove anything", len(was), n)
+	}
+	if !reflect.DeepEqual(was, is) {
+		t.Errorf("taken out again it is something else:\n%v\n%v", was, is)
+	}
+}
+
+func archive(t *testing.T, h *storetest.House) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := h.TakeOut(h.Ctx, &b); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// listed are the files an archive lists, each with its sum.
+func listed(t *testing.T, b []byte) []any {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := z.Open("list.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var list struct{ Tables []any }
+	if err := json.NewDecoder(f).Decode(&list); err != nil {
+		t.Fatal(err)
+	}
+	return list.Tables
 }
 
 // stands says whether a person's seat was neither given back nor moved away.
