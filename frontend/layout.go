@@ -104,3 +104,20 @@ func (l Layout) Nav() []NavItem {
 	}
 	return items
 }
+
+// NavRows parts the links into the day's work and, for the owner, what is decided at the
+// desk, so that neither crowds the other out.
+func (l Layout) NavRows() [][]NavItem {
+	var work, desk []NavItem
+	for _, n := range l.Nav() {
+		if strings.HasPrefix(n.Href, "/owner/") {
+			desk = append(desk, n)
+		} else {
+			work = append(work, n)
+		}
+	}
+	if len(desk) == 0 {
+		return [][]NavItem{work}
+	}
+	return [][]NavItem{work, desk}
+}
