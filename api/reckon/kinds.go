@@ -13,4 +13,5 @@ var kinds = []kind{
 	heatKind,
 	coolingKind,
 	orderKind,
+	givebackKind,
 }
