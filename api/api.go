@@ -81,6 +81,7 @@ func (a *Server) operations() {
 	a.voucherOperations()
 	a.myBookingOperations()
 	a.slabOperations()
+	a.benchOperations()
 	a.kitOperations()
 	a.workdayOperations()
 	a.roomOperations()

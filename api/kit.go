@@ -69,9 +69,10 @@ type newLotInput struct {
 }
 
 type swapInput struct {
-	Tag  string `path:"tag" maxLength:"20"`
-	Key  string `header:"Idempotency-Key" maxLength:"100"`
-	Body struct {
+	Tag    string `path:"tag" maxLength:"20"`
+	Key    string `header:"Idempotency-Key" maxLength:"100"`
+	Device string `header:"Device" maxLength:"60"`
+	Body   struct {
 		With   string       `json:"with" maxLength:"20" example:"B4-04" doc:"The other slab's tag."`
 		Reason string       `json:"reason,omitempty" maxLength:"400"`
 		DoneAt unit.Instant `json:"done_at,omitempty"`
@@ -97,6 +98,9 @@ func (a *Server) kitOperations() {
 	operation(a, http.MethodPost, "/slabs/{tag}/swap", "swap-slabs", "Two people of a class swap their slabs", staff,
 		func(ctx context.Context, by shop.Actor, in *swapInput) (*struct{}, error) {
 			b := in.Body
+			if in.Device != "" {
+				by.Device = in.Device
+			}
 			return nil, a.Store.SwapSlabs(ctx, by, store.Scan{Tag: in.Tag, DoneAt: b.DoneAt, Once: in.Key, Reason: b.Reason},
 				store.Scan{Tag: b.With, DoneAt: b.DoneAt, Once: in.Key, Reason: b.Reason})
 		})

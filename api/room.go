@@ -32,7 +32,8 @@ type readingsOutput struct {
 type scaleInput struct {
 	Name string `path:"name" maxLength:"60"`
 	Body struct {
-		Shown unit.Weight `json:"shown" doc:"What it shows for the 5 g weight." example:"5.0 g"`
+		Shown  unit.Weight  `json:"shown" doc:"What it shows for the 5 g weight." example:"5.0 g"`
+		DoneAt unit.Instant `json:"done_at,omitempty" doc:"When it was done, if it is sent later."`
 	}
 }
 
@@ -143,7 +144,7 @@ func (a *Server) roomOperations() {
 		})
 	operation(a, http.MethodPost, "/scales/{name}/checks", "check-scale", "Enter what a scale shows for the 5 g weight", staff,
 		func(ctx context.Context, by shop.Actor, in *scaleInput) (*struct{}, error) {
-			return nil, a.Store.CheckScale(ctx, by, in.Name, in.Body.Shown)
+			return nil, a.Store.CheckScaleAt(ctx, by, in.Name, in.Body.Shown, in.Body.DoneAt)
 		})
 	operation(a, http.MethodGet, "/holds", "list-holds", "Holds in force", staff,
 		func(ctx context.Context, _ shop.Actor, _ *struct{}) (*holdsOutput, error) {

@@ -33,6 +33,7 @@ type BenchSlab struct {
 	HeldFor   string         `json:"held_for,omitempty"`
 	Ticket    *TicketOut     `json:"ticket,omitempty"`
 	Weighed   bool           `json:"weighed" doc:"A weigh-out of this cure has passed."`
+	Line      string         `json:"line" doc:"Whose, what is on it, which side, what comes next, allowed or held: one line to read out."`
 }
 
 // TicketOut is what to weigh for one slab.
@@ -45,10 +46,10 @@ type TicketOut struct {
 	PPM   cure.PPM    `json:"nitrite_in" doc:"Ingoing sodium nitrite, mg per kg of green meat." example:"156.4 ppm"`
 }
 
-func slabFrom(v *store.SlabView) *BenchSlab {
+func (a *Server) slabFrom(v *store.SlabView) *BenchSlab {
 	o := &BenchSlab{Tag: v.Tag, Class: v.ClassCode, State: v.State, Next: v.Next, Booking: v.Ref, Owner: v.Owner, Spice: v.JarCode, Allergens: v.Allergens, SkinOn: v.SkinOn,
 		Green: v.Green, Planned: v.Planned, Finished: v.Finished, Place: v.Place, SealedOn: v.SealedOn, UnbagFrom: v.UnbagFrom, ReadyOn: v.ReadyOn, UseBy: v.UseBy,
-		HeldSince: v.HeldSince, HeldFor: v.HeldFor, Weighed: v.Weighed}
+		HeldSince: v.HeldSince, HeldFor: v.HeldFor, Weighed: v.Weighed, Line: v.Line(a.Store.Loc)}
 	if k := v.Ticket; k != nil {
 		o.Ticket = &TicketOut{k.Basis, k.Salt, k.Sugar, k.Cure, k.Spice, k.PPM}
 	}
@@ -96,7 +97,7 @@ func (a *Server) slabOperations() {
 			if err != nil {
 				return nil, err
 			}
-			return &slabOutput{*slabFrom(v)}, nil
+			return &slabOutput{*a.slabFrom(v)}, nil
 		})
 	operation(a, http.MethodPost, "/slabs/{tag}/steps", "step-slab", "Do a step on a slab", staff,
 		func(ctx context.Context, by shop.Actor, in *stepInput) (*slabOutput, error) {
@@ -110,7 +111,7 @@ func (a *Server) slabOperations() {
 			if err != nil {
 				return nil, err
 			}
-			return &slabOutput{*slabFrom(v)}, nil
+			return &slabOutput{*a.slabFrom(v)}, nil
 		})
 	operation(a, http.MethodGet, "/slabs/{tag}/trace", "trace-slab", "A slab's whole way: back to the farm, forward to the hand", staff,
 		func(ctx context.Context, _ shop.Actor, in *slabInput) (*traceOutput, error) {
@@ -118,7 +119,7 @@ func (a *Server) slabOperations() {
 			if err != nil {
 				return nil, err
 			}
-			return &traceOutput{traceOut(tr)}, nil
+			return &traceOutput{a.traceOut(tr)}, nil
 		})
 }
 

@@ -57,9 +57,9 @@ type TraceStep struct {
 	Reason   string         `json:"reason,omitempty"`
 }
 
-func traceOut(tr *store.Trace) TraceOut {
+func (a *Server) traceOut(tr *store.Trace) TraceOut {
 	b := tr.Back
-	o := TraceOut{Slab: *slabFrom(&tr.Slab), Farm: b.Farm, Plant: b.Plant, Legend: b.Legend, Lot: b.Lot, KilledOn: b.KilledOn, Animal: b.AnimalTag, Side: b.Side, Piece: b.Piece,
+	o := TraceOut{Slab: *a.slabFrom(&tr.Slab), Farm: b.Farm, Plant: b.Plant, Legend: b.Legend, Lot: b.Lot, KilledOn: b.KilledOn, Animal: b.AnimalTag, Side: b.Side, Piece: b.Piece,
 		Weighed: []TraceWeighed{}, Places: []TracePlace{}, Steps: []TraceStep{}}
 	for _, w := range tr.Weighed {
 		x := TraceWeighed{At: w.At, By: w.Actor, Cure: w.Cure, PPM: w.PPM, Passed: w.Passed, Reason: w.Reason, Scale: w.Scale, Lots: []string{}}

@@ -47,6 +47,7 @@ type Step struct {
 	SlabID     SlabID
 	From       SlabState `gorm:"column:from_state"`
 	To         SlabState `gorm:"column:to_state"`
+	What       string    // done without leaving the state: "seat weight", "weigh-out"; "" for a move
 	Counted    bool      // false: done during a hold, shown to whoever releases
 	DoneAt     unit.Instant
 	ReceivedAt unit.Instant

@@ -22,14 +22,14 @@ func (s *Store) Seal(ctx context.Context, by shop.Actor, sc Scan, place string) 
 		if err := needState(sl, "sealing", shop.Kitted); err != nil {
 			return err
 		}
-		if err := t.mayBeSealed(sl); err != nil {
+		day := sc.at(t.now).Day(t.s.Loc)
+		if err := t.mayBeSealed(sl, day); err != nil {
 			return err
 		}
 		p, err := t.curePlace(by, place)
 		if err != nil {
 			return err
 		}
-		day := sc.at(t.now).Day(t.s.Loc)
 		chain, err := t.chainFrom(0, day, 0)
 		if err != nil {
 			return err
@@ -51,13 +51,13 @@ func (s *Store) Seal(ctx context.Context, by shop.Actor, sc Scan, place string) 
 }
 
 // mayBeSealed holds a slab against R25 and the records the trail needs.
-func (t tx) mayBeSealed(sl *shop.Slab) error {
+func (t tx) mayBeSealed(sl *shop.Slab, day unit.Day) error {
 	if _, ask, err := jarOf(t.DB, sl); err != nil {
 		return err
 	} else if ask {
 		return shop.Stop("no_spice", "%s has no spice yet: ask the guest and choose it first.", sl.Tag)
 	}
-	_, row, err := t.freshTicket(sl)
+	_, row, err := t.freshTicketOn(sl, day)
 	if err != nil {
 		return err
 	}
@@ -167,6 +167,7 @@ func (t tx) curePlace(by shop.Actor, code string) (*shop.Place, error) {
 // MoveInCure carries a sealed slab to another place: from the walk-in back to the rack,
 // or to a place the owner gives out.
 func (s *Store) MoveInCure(ctx context.Context, by shop.Actor, sc Scan, place string) error {
+	sc = sc.doing("carried")
 	return s.onSlab(ctx, by, sc, "", func(t tx, sl *shop.Slab) error {
 		if err := needState(sl, "moving it in the cooler", shop.InCure); err != nil {
 			return err
@@ -175,7 +176,11 @@ func (s *Store) MoveInCure(ctx context.Context, by shop.Actor, sc Scan, place st
 		if err != nil {
 			return err
 		}
-		moved, err := t.moveSlab(sl, move{by: by, scan: sc, reading: "place " + p.Code})
+		m := move{by: by, scan: sc, reading: "place " + p.Code}
+		if late, err := t.overtaken(sl, m); late || err != nil {
+			return err
+		}
+		moved, err := t.moveSlab(sl, m)
 		if err != nil || !moved {
 			return err
 		}
@@ -187,6 +192,7 @@ func (s *Store) MoveInCure(ctx context.Context, by shop.Actor, sc Scan, place st
 // Before sealing the picks go with the people and their spice is weighed again; once
 // it is on the meat it stays there (R26).
 func (s *Store) SwapSlabs(ctx context.Context, by shop.Actor, a, b Scan) error {
+	a, b = a.doing("swap"), b.doing("swap")
 	return s.bench(ctx, func(t tx) error {
 		x, err := t.slabByTag(a.Tag)
 		if err != nil {
@@ -216,7 +222,7 @@ func (s *Store) SwapSlabs(ctx context.Context, by shop.Actor, a, b Scan) error {
 			sl *shop.Slab
 			m  *move
 		}{{x, &mx}, {y, &my}} {
-			if p.sl.State != shop.InCure {
+			if whereIs(p.sl) != shop.InCure {
 				p.m.set["jar_id"] = 0 // the pick goes with the person
 			}
 		}
@@ -242,7 +248,7 @@ func (s *Store) SwapSlabs(ctx context.Context, by shop.Actor, a, b Scan) error {
 		}
 		x.SeatID, x.Slot = seatY, slotY
 		for _, sl := range []*shop.Slab{x, y} {
-			switch sl.State {
+			switch whereIs(sl) {
 			case shop.Kitted:
 				if _, _, err := t.freshTicket(sl); err != nil {
 					return err

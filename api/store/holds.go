@@ -14,9 +14,15 @@ type HoldView struct {
 	Room     string
 	Held     []string // tags still on it
 	Parties  []string
-	Refused  []shop.Step // steps done meanwhile that did not count
+	Refused  []RefusedStep // done meanwhile, not counted
 	Readings []heat.Reading
 	TellAt   unit.Instant // when their people are told if nobody decides
+}
+
+// RefusedStep is something done to a slab on hold.
+type RefusedStep struct {
+	shop.Step
+	Tag string
 }
 
 // Holds lists the open holds, oldest first.
@@ -60,7 +66,9 @@ func (s *Store) holds(ctx context.Context, where string, args ...any) ([]HoldVie
 			WHERE slabs.id IN (SELECT slab_id FROM hold_slabs WHERE hold_id = ?) ORDER BY bookings.payer_name`, h.ID).Scan(&v.Parties).Error; err != nil {
 			return nil, err
 		}
-		if v.Refused, err = many[shop.Step](db, "id", "counted = ? AND done_at >= ? AND slab_id IN (SELECT slab_id FROM hold_slabs WHERE hold_id = ?) AND from_state <> to_state", false, h.OpenedAt, h.ID); err != nil {
+		err = db.Raw(`SELECT steps.*, slabs.tag FROM steps JOIN slabs ON slabs.id = steps.slab_id WHERE counted = ? AND done_at >= ? AND slab_id IN (SELECT slab_id FROM hold_slabs WHERE hold_id = ?)
+			AND (from_state <> to_state OR from_state = ?) ORDER BY done_at, steps.id`, false, h.OpenedAt, h.ID, shop.OnHold).Scan(&v.Refused).Error
+		if err != nil {
 			return nil, err
 		}
 		out = append(out, v)

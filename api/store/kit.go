@@ -82,6 +82,7 @@ func (t tx) creditShort(by shop.Actor, sl *shop.Slab, short unit.Weight) error {
 // CorrectSlab enters a slab's weight or skin anew before it is sealed, with a reason.
 // Its ticket is made again; what was weighed out for the old one no longer counts.
 func (s *Store) CorrectSlab(ctx context.Context, by shop.Actor, sc Scan, c Cutting) error {
+	sc = sc.doing("correction")
 	return s.onSlab(ctx, by, sc, "", func(t tx, sl *shop.Slab) error {
 		if err := needState(sl, "correcting the weight", shop.Cut, shop.Kitted); err != nil {
 			return err
@@ -92,8 +93,12 @@ func (s *Store) CorrectSlab(ctx context.Context, by shop.Actor, sc Scan, c Cutti
 		if _, err := t.plausible(sl, Cutting{Weight: c.Weight, SkinOn: c.SkinOn, GuestYes: true}); err != nil {
 			return err
 		}
-		moved, err := t.moveSlab(sl, move{by: by, scan: sc, reading: c.words(), set: map[string]any{"green": c.Weight, "skin_on": c.SkinOn, "at_seat": 0}})
-		if err != nil || !moved || sl.State == shop.Cut {
+		m := move{by: by, scan: sc, reading: c.words(), set: map[string]any{"green": c.Weight, "skin_on": c.SkinOn, "at_seat": 0}}
+		if late, err := t.overtaken(sl, m); late || err != nil {
+			return err
+		}
+		moved, err := t.moveSlab(sl, m)
+		if err != nil || !moved || whereIs(sl) == shop.Cut {
 			return err
 		}
 		_, _, err = t.freshTicket(sl)
@@ -104,6 +109,7 @@ func (s *Store) CorrectSlab(ctx context.Context, by shop.Actor, sc Scan, c Cutti
 // SeatWeight weighs a slab again at its seat. More than the allowed difference from
 // the weight at cutting stops: wrong slab or wrong scale (R23).
 func (s *Store) SeatWeight(ctx context.Context, by shop.Actor, sc Scan, w unit.Weight) error {
+	sc = sc.doing("seat weight")
 	return s.onSlab(ctx, by, sc, "", func(t tx, sl *shop.Slab) error {
 		if err := needState(sl, "weighing at the seat", shop.Cut, shop.Kitted); err != nil {
 			return err
@@ -111,7 +117,11 @@ func (s *Store) SeatWeight(ctx context.Context, by shop.Actor, sc Scan, w unit.W
 		if v := cure.CheckSeatWeight(sl.Green, w, t.s.Rules.SeatApart); v.Answer == cure.Block {
 			return shop.Stop("seat_weight", "%s: %s.", sl.Tag, v.Reason())
 		}
-		_, err := t.moveSlab(sl, move{by: by, scan: sc, reading: w.LB() + " at the seat", set: map[string]any{"at_seat": w}})
+		m := move{by: by, scan: sc, reading: w.LB() + " at the seat", set: map[string]any{"at_seat": w}}
+		if late, err := t.overtaken(sl, m); late || err != nil {
+			return err
+		}
+		_, err := t.moveSlab(sl, m)
 		return err
 	})
 }
@@ -127,7 +137,7 @@ func (t tx) kit(by shop.Actor, sc Scan, sl *shop.Slab) error {
 	if err != nil || !moved {
 		return err
 	}
-	_, _, err = t.freshTicket(sl)
+	_, _, err = t.freshTicketOn(sl, sc.at(t.now).Day(t.s.Loc))
 	return err
 }
 
@@ -162,6 +172,7 @@ func (s *Store) KitClass(ctx context.Context, by shop.Actor, code string) (int, 
 // PickAtTable enters the spice a guest chooses at the table. A jar that is away from
 // this class cannot be chosen (R13).
 func (s *Store) PickAtTable(ctx context.Context, by shop.Actor, sc Scan, jarCode string) error {
+	sc = sc.doing("pick")
 	return s.onSlab(ctx, by, sc, "", func(t tx, sl *shop.Slab) error {
 		if err := needState(sl, "choosing the spice", shop.Wanted, shop.Cut, shop.Kitted); err != nil {
 			return err
@@ -180,6 +191,10 @@ func (s *Store) PickAtTable(ctx context.Context, by shop.Actor, sc Scan, jarCode
 		if away > 0 {
 			return shop.Bad("jar", "%s is not on the table that day.", jar.Name)
 		}
+		m := move{by: by, scan: sc, reading: "spice " + jar.Code, set: map[string]any{"jar_id": 0}}
+		if late, err := t.overtaken(sl, m); late || err != nil {
+			return err
+		}
 		res := t.Model(&shop.Pick{}).Where("seat_id = ? AND slot = ?", sl.SeatID, sl.Slot).Updates(map[string]any{"jar_id": jar.ID, "state": shop.PickMade})
 		if res.Error != nil {
 			return res.Error
@@ -189,8 +204,8 @@ func (s *Store) PickAtTable(ctx context.Context, by shop.Actor, sc Scan, jarCode
 				return err
 			}
 		}
-		moved, err := t.moveSlab(sl, move{by: by, scan: sc, reading: "spice " + jar.Code, set: map[string]any{"jar_id": 0}})
-		if err != nil || !moved || sl.State != shop.Kitted {
+		moved, err := t.moveSlab(sl, m)
+		if err != nil || !moved || whereIs(sl) != shop.Kitted {
 			return err
 		}
 		_, _, err = t.freshTicket(sl)

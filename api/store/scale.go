@@ -14,7 +14,18 @@ import (
 // CheckScale enters what a scale shows for the 5 g weight today (R25: 4.9 to 5.1 g).
 // A failed check is kept too, and the scale stays barred until a check passes.
 func (s *Store) CheckScale(ctx context.Context, by shop.Actor, scale string, shown unit.Weight) error {
+	return s.CheckScaleAt(ctx, by, scale, shown, 0)
+}
+
+// CheckScaleAt is CheckScale for a check that was done before it could be sent; 0 means
+// just now. The same check sent again is kept once.
+func (s *Store) CheckScaleAt(ctx context.Context, by shop.Actor, scale string, shown unit.Weight, done unit.Instant) error {
 	return s.bench(ctx, func(t tx) error {
+		when := Scan{DoneAt: done}
+		if err := when.check(t.now); err != nil {
+			return err
+		}
+		at := when.at(t.now)
 		sc, err := take[shop.Scale](t.DB, "That scale", "name = ?", trim(scale))
 		if err != nil {
 			return err
@@ -22,9 +33,17 @@ func (s *Store) CheckScale(ctx context.Context, by shop.Actor, scale string, sho
 		if shown <= 0 || shown > unit.Kilogram {
 			return shop.Bad("shown", "Write what the scale shows for the 5 g weight, such as 5.0.")
 		}
-		c := shop.ScaleCheck{ScaleID: sc.ID, Day: t.today, Shown: shown, Passed: cure.ScaleCheckPasses(shown), Actor: by.Name, At: t.now}
-		if err := t.Create(&c).Error; err != nil {
-			return err
+		c := shop.ScaleCheck{ScaleID: sc.ID, Day: at.Day(t.s.Loc), Shown: shown, Passed: cure.ScaleCheckPasses(shown), Actor: by.Name, At: at}
+		var again int64
+		if done != 0 {
+			if err := t.Model(&c).Where("scale_id = ? AND shown = ? AND actor = ? AND at = ?", c.ScaleID, c.Shown, c.Actor, c.At).Count(&again).Error; err != nil {
+				return err
+			}
+		}
+		if again == 0 {
+			if err := t.Create(&c).Error; err != nil {
+				return err
+			}
 		}
 		if !c.Passed {
 			return kept{shop.Stop("scale_off", "%s shows %s for the 5 g weight, outside 4.9 to 5.1 g. It may not weigh curing salt; clean and level it, then check again.", sc.Name, shown.G(2))}
@@ -33,15 +52,15 @@ func (s *Store) CheckScale(ctx context.Context, by shop.Actor, scale string, sho
 	})
 }
 
-// scaleToday is a scale as it stands today, with its last check.
-func (t tx) scaleToday(name string) (*shop.Scale, cure.Scale, error) {
+// scaleAt is a scale as it stood at a moment, with its last check.
+func (t tx) scaleAt(name string, at unit.Instant) (*shop.Scale, cure.Scale, error) {
 	sc, err := take[shop.Scale](t.DB, "That scale", "name = ?", trim(name))
 	if err != nil {
 		return nil, cure.Scale{}, shop.Bad("scale", "Choose the scale the curing salt was weighed on.")
 	}
 	out := cure.Scale{Name: sc.Name, Step: sc.Step}
 	var c shop.ScaleCheck
-	err = t.Where("scale_id = ?", sc.ID).Order("at DESC, id DESC").Take(&c).Error
+	err = t.Where("scale_id = ? AND at <= ?", sc.ID, at).Order("at DESC, id DESC").Take(&c).Error
 	if err != nil && !errors.Is(err, gorm.ErrRecordNotFound) {
 		return nil, out, err
 	}

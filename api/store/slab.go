@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"flitchbook/api/shop"
@@ -86,6 +87,20 @@ func (t tx) moveSlab(sl *shop.Slab, m move) (bool, error) {
 	return true, t.Where("id = ?", sl.ID).Take(sl).Error
 }
 
+// overtaken keeps a step that was done before another of its kind which has arrived
+// already: it is written down, and the later one stands (R44: order is by time done).
+func (t tx) overtaken(sl *shop.Slab, m move) (bool, error) {
+	var n int64
+	err := t.Model(&shop.Step{}).Where("slab_id = ? AND counted = ? AND what = ? AND done_at > ?", sl.ID, true, m.scan.what, m.scan.at(t.now)).Count(&n).Error
+	if err != nil || n == 0 {
+		return false, err
+	}
+	m.set = nil
+	m.reading += "; a later one was here before it"
+	_, err = t.moveSlab(sl, m)
+	return true, err
+}
+
 // mayStep says whether a step would count, before anything is written. true means that
 // the same scan has counted already.
 func (t tx) mayStep(sl *shop.Slab, m move) (seen bool, err error) {
@@ -95,30 +110,101 @@ func (t tx) mayStep(sl *shop.Slab, m move) (seen bool, err error) {
 	if seen, err := t.stepSeen(sl, m); seen || err != nil {
 		return seen, err
 	}
+	at := m.scan.at(t.now)
+	from, until, err := t.heldAt(sl.ID, at)
+	if err != nil {
+		return false, err
+	}
 	if sl.State == shop.OnHold {
 		since, err := t.heldSince(sl.ID)
 		if err != nil {
 			return false, err
 		}
-		stays := m.to == "" || m.to == shop.OnHold
-		if !stays && m.scan.at(t.now) < since && shop.SlabMoves.May(sl.HeldFrom, m.to) {
-			return false, nil
+		if at < since && from == 0 {
+			return false, t.follows(sl, sl.HeldFrom, m)
 		}
-		if err := t.appendStep(sl, m, sl.HeldFrom, m.to, false); err != nil {
-			return false, err
-		}
-		return false, kept{shop.ErrOnHold.Saying("%s is on hold since %s. It moves when a named person has decided; this step was noted and does not count.", sl.Tag, since.In(t.s.Loc).Format("Mon 15:04"))}
+		from, until = since, 0
+	}
+	if from != 0 {
+		return false, t.heldBack(sl, m, from, until)
 	}
 	if m.to == "" || m.to == sl.State && m.stays() {
 		return false, nil
 	}
-	if sl.State == m.to {
-		return false, shop.ErrMoved.Saying("%s is already %q: a colleague was faster.", sl.Tag, sl.State)
+	return false, t.follows(sl, sl.State, m)
+}
+
+// follows says whether a step may come after where the slab is, or was when it was held.
+func (t tx) follows(sl *shop.Slab, from shop.SlabState, m move) error {
+	if m.stays() {
+		return nil
 	}
-	if err := shop.SlabMoves.Check(sl.State, m.to); err != nil {
-		return false, shop.Stop("no_such_move", "%s is %q and cannot become %q. Next it may become: %s.", sl.Tag, sl.State, m.to, nextInWords(sl.State))
+	if from == m.to {
+		return shop.ErrMoved.Saying("%s is already %q: a colleague was faster.", sl.Tag, from)
 	}
-	return false, nil
+	if err := shop.SlabMoves.Check(from, m.to); err != nil {
+		return shop.Stop(tooSoon(from, m.to), "%s is %q and cannot become %q. Next it may become: %s.", sl.Tag, from, m.to, nextInWords(from))
+	}
+	// A device whose clock is slow would seal a slab days before it was cut.
+	var before unit.Instant
+	err := t.Raw("SELECT coalesce(max(done_at), 0) FROM steps WHERE slab_id = ? AND counted = ? AND from_state <> to_state AND from_state <> ? AND to_state <> ?", sl.ID, true, shop.OnHold, shop.OnHold).Scan(&before).Error
+	if err == nil && m.scan.at(t.now).Add(slowClock) < before {
+		err = shop.Stop("clock_slow", "%s became %q at %s; this step says it was done before that. Set the device's clock right and scan again.", sl.Tag, from, before.Show(t.s.Loc))
+	}
+	return err
+}
+
+// tooSoon is the code of a refusal: a step may arrive before the one it follows, when
+// that was done on another device, and then it is worth trying again.
+func tooSoon(from shop.SlabState, steps ...shop.SlabState) string {
+	seen, todo := map[shop.SlabState]bool{}, []shop.SlabState{from}
+	for len(todo) > 0 {
+		s := todo[0]
+		todo = todo[1:]
+		for _, n := range shop.SlabMoves.Next(s) {
+			if slices.Contains(steps, n) {
+				return "not_yet"
+			}
+			if n != shop.OnHold && n != shop.Unproven && !seen[n] {
+				seen[n] = true
+				todo = append(todo, n)
+			}
+		}
+	}
+	return "no_such_move"
+}
+
+// heldAt is the hold a slab was under at a moment: from when until when (0: still). No
+// hold: zeros.
+func (t tx) heldAt(id shop.SlabID, at unit.Instant) (from, until unit.Instant, err error) {
+	steps, err := many[shop.Step](t.DB, "done_at, id", "slab_id = ? AND counted = ? AND (from_state = ?) <> (to_state = ?)", id, true, shop.OnHold, shop.OnHold)
+	for _, s := range steps {
+		switch {
+		case s.DoneAt <= at && s.To == shop.OnHold:
+			from = s.DoneAt
+		case s.DoneAt <= at:
+			from = 0
+		case from != 0 && s.From == shop.OnHold:
+			return from, s.DoneAt, err
+		}
+	}
+	return from, 0, err
+}
+
+// heldBack keeps a step that was done while its slab was on hold: it does not count, not
+// even when the hold is over by the time it arrives, and whoever releases sees it.
+func (t tx) heldBack(sl *shop.Slab, m move, since, until unit.Instant) error {
+	from, to := sl.State, m.to
+	if !m.stays() {
+		from = whereIs(sl)
+	}
+	if err := t.appendStep(sl, m, from, to, false); err != nil {
+		return err
+	}
+	if until != 0 {
+		return kept{shop.ErrOnHold.Saying("%s was on hold from %s to %s, and this was done meanwhile: it was noted and does not count. If it is true, scan it again now.", sl.Tag, since.In(t.s.Loc).Format("Mon 15:04"), until.In(t.s.Loc).Format("Mon 15:04"))}
+	}
+	return kept{shop.ErrOnHold.Saying("%s is on hold since %s. It moves when a named person has decided; this step was noted and does not count.", sl.Tag, since.In(t.s.Loc).Format("Mon 15:04"))}
 }
 
 func (m move) stays() bool { return m.to == "" }
@@ -136,12 +222,23 @@ func nextInWords(s shop.SlabState) string {
 // needState refuses a use case on a slab that is not where the use case works; what a
 // hold does to it is moveSlab's affair.
 func needState(sl *shop.Slab, what string, in ...shop.SlabState) error {
-	for _, s := range in {
-		if sl.State == s || sl.State == shop.OnHold {
-			return nil
-		}
+	at := whereIs(sl)
+	if slices.Contains(in, at) {
+		return nil
 	}
-	return shop.Stop("wrong_state", "%s is %q: %s is not its next step.", sl.Tag, sl.State, what)
+	code := tooSoon(at, in...)
+	if code != "not_yet" {
+		code = "wrong_state"
+	}
+	return shop.Stop(code, "%s is %q: %s is not its next step.", sl.Tag, at, what)
+}
+
+// whereIs is the state a slab is in, or returns to when its hold is over.
+func whereIs(sl *shop.Slab) shop.SlabState {
+	if sl.State == shop.OnHold {
+		return sl.HeldFrom
+	}
+	return sl.State
 }
 
 // kept wraps a refusal that leaves a record: it is answered after COMMIT.

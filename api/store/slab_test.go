@@ -143,3 +143,93 @@ var next = map[shop.SlabState]string{
 	shop.Wanted: "cut", shop.Cut: "kit", shop.Kitted: "seal", shop.InCure: "rinse", shop.Rinsed: "hang", shop.InSmoke: "out",
 	shop.Resting: "pack", shop.Packed: "shelve", shop.OnShelf: "collect", shop.InFreezer: "collect", shop.OnHold: "release", shop.Collected: "later", shop.Dumped: "later",
 }
+
+// Steps of several devices arrive in any order: one that comes before the step it follows
+// says so and may be tried again; a reading done earlier does not undo a later one; and
+// what was done during a hold does not count, even when the hold is over by then (R44).
+func TestLateSteps(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		b := lay(t, h)
+		b.Go("2026-10-10 13:00")
+		b.class("B1", "2026-10-10 14:00")
+		_, tags := b.party(1, "Imke S.", "B1", laid{"PB", "4.60", false}, laid{"GP", "4.50", false})
+		one, two := tags[0], tags[1]
+		b.cut(tags...)
+		left, right := storetest.Tobias, storetest.Nadia
+		left.Device, right.Device = "left", "right"
+		at := func(clock, tag string) store.Scan {
+			return store.Scan{Tag: tag, DoneAt: b.At("2026-10-10 " + clock), Once: clock + tag}
+		}
+		code := func(err error, want string) {
+			t.Helper()
+			if e, ok := shop.AsError(err); !ok || e.Code != want {
+				t.Errorf("%v, want the code %s", err, want)
+			}
+		}
+		b.Go("2026-10-10 15:00")
+		// Seal and weigh-out of one device, kit and scale check of the other, which comes last.
+		w := store.Weighed{Salt: "46", Sugar: "23", Cure: "5.2", Spice: "21", Scale: "cure scale"}
+		code(b.Seal(b.Ctx, left, at("14:40", one), ""), "not_yet")
+		code(b.WeighOut(b.Ctx, left, at("14:30", one), w), "not_yet")
+		b.ok(b.Kit(b.Ctx, right, at("14:05", one)))
+		code(b.Seal(b.Ctx, left, at("14:40", one), ""), "no_weigh_out")
+		b.no(b.WeighOut(b.Ctx, left, at("14:30", one), w), "not checked")
+		b.ok(b.CheckScaleAt(b.Ctx, right, "cure scale", 5*unit.Gram, b.At("2026-10-10 14:10")))
+		b.ok(b.CheckScaleAt(b.Ctx, right, "cure scale", 5*unit.Gram, b.At("2026-10-10 14:10")))
+		if n := b.count(&shop.ScaleCheck{}, "1 = 1"); n != 1 {
+			t.Errorf("one check sent twice is kept %d times", n)
+		}
+		b.ok(b.WeighOut(b.Ctx, left, at("14:30", one), w))
+		// A weigh-out done before the one that passed arrives after it: the later one stands.
+		bad := w
+		bad.Cure = "7.0"
+		b.no(b.WeighOut(b.Ctx, left, at("14:20", one), bad), "stop")
+		b.ok(b.SeatWeight(b.Ctx, left, at("14:25", one), b.lb("4.63")))
+		b.ok(b.SeatWeight(b.Ctx, right, at("14:15", one), b.lb("4.57")))
+		if got := b.get(one).AtSeat; got != b.lb("4.63") {
+			t.Errorf("the seat weight is %s, 4.63 lb was weighed last", got.LB())
+		}
+		for range 2 {
+			b.ok(b.Seal(b.Ctx, left, at("14:40", one), ""))
+		}
+		b.want(one, shop.InCure)
+		code(b.Kit(b.Ctx, left, at("14:50", one)), "no_such_move")
+
+		// A device whose clock is a day slow would let a slab out of its bag a day early.
+		slow := store.Scan{Tag: two, DoneAt: b.At("2026-10-09 12:00"), Once: "slow"}
+		code(b.Kit(b.Ctx, left, slow), "clock_slow")
+
+		// Held from 15:00 to 15:30. Done at 14:45, received at 15:10: counts beneath the hold.
+		id, err := b.OpenHold(b.Ctx, storetest.Odile, "", []string{two}, "the floor was wet")
+		b.ok(err)
+		b.Go("2026-10-10 15:10")
+		b.ok(b.Kit(b.Ctx, left, at("14:44", two)))
+		b.ok(b.WeighOut(b.Ctx, left, at("14:45", two), store.Weighed{Salt: "45", Sugar: "22", Cure: "5.1", Spice: "24", Scale: "cure scale"}))
+		code(b.Seal(b.Ctx, left, at("15:05", two), ""), "on_hold")
+		code(b.WeighOut(b.Ctx, left, at("15:06", two), w), "on_hold")
+		if sl := b.get(two); sl.State != shop.OnHold || sl.HeldFrom != shop.Kitted {
+			t.Errorf("%s returns to %s", sl.State, sl.HeldFrom)
+		}
+		hs, err := b.Holds(b.Ctx)
+		b.ok(err)
+		if len(hs) != 1 || len(hs[0].Refused) != 2 || hs[0].Refused[0].Tag != two || hs[0].Refused[1].What != "weigh-out" {
+			t.Fatalf("whoever releases sees %+v", hs)
+		}
+		b.Go("2026-10-10 15:30")
+		b.ok(b.Release(b.Ctx, storetest.Odile, id, nil, "dry now"))
+		b.want(two, shop.Kitted)
+		b.Go("2026-10-10 15:40")
+		// Done at 15:20, while it was held, and heard of only now.
+		code(b.Seal(b.Ctx, right, at("15:20", two), ""), "on_hold")
+		b.no(b.Seal(b.Ctx, right, at("15:20", two), ""), "from Sat 15:00 to Sat 15:30")
+		b.want(two, shop.Kitted)
+		b.ok(b.Seal(b.Ctx, right, at("15:35", two), ""))
+		b.want(two, shop.InCure)
+
+		sheet, err := b.BenchSheet(b.Ctx)
+		b.ok(err)
+		if len(sheet.Slabs) != 2 || sheet.Slabs[0].State != shop.InCure || !sheet.Scales[0].Checked {
+			t.Errorf("bench sheet: %+v", sheet)
+		}
+	})
+}

@@ -20,6 +20,7 @@ type SlabView struct {
 	BookingID shop.BookingID
 	Owner     string // first name of the guest, or "the shop"
 	Payer     string
+	Side      string // "Harl Bank HB-630, side L"
 	Jar       string // name of the spice; "" while unknown
 	JarCode   string
 	Allergens string
@@ -72,6 +73,11 @@ func (t tx) slabView(sl *shop.Slab) (*SlabView, error) {
 	v.ClassCode, v.BookingID, v.Payer = who.Code, who.BookingID, who.PayerName
 	if who.BookingID != 0 {
 		v.Ref, v.Owner = shop.Ref(who.Number), firstName(who.Guest)
+	}
+	err = t.Raw(`SELECT farms.name || ' ' || animals.tag || ', side ' || sides.which FROM bellies JOIN sides ON sides.id = bellies.side_id
+		JOIN animals ON animals.id = sides.animal_id JOIN orders ON orders.id = animals.order_id JOIN farms ON farms.id = orders.farm_id WHERE bellies.id = ?`, sl.BellyID).Scan(&v.Side).Error
+	if err != nil {
+		return nil, err
 	}
 	jar, ask, err := jarOf(t.DB, sl)
 	if err != nil {

@@ -16,7 +16,12 @@ type Scan struct {
 	DoneAt unit.Instant // 0: just now
 	Once   string       // names this press, so that sending it again counts once
 	Reason string       // where a rule asks for one
+
+	what string // what is done that leaves the slab where it is, in words; "" for a move
 }
+
+// doing names what a scan does where the slab's state does not tell.
+func (sc Scan) doing(what string) Scan { sc.what = what; return sc }
 
 // sameScan is how close two equal scans of one device must lie to count once (R44).
 const sameScan = 5 * time.Minute
@@ -83,7 +88,7 @@ func (t tx) appendStep(sl *shop.Slab, m move, from, to shop.SlabState, counted b
 	if reason == "" {
 		reason = trim(m.scan.Reason)
 	}
-	st := shop.Step{SlabID: sl.ID, From: from, To: to, Counted: counted, DoneAt: m.scan.at(t.now), ReceivedAt: t.now,
+	st := shop.Step{SlabID: sl.ID, From: from, To: to, What: m.scan.what, Counted: counted, DoneAt: m.scan.at(t.now), ReceivedAt: t.now,
 		Actor: m.by.Name, Device: device(m.by), Key: t.stepKey(sl, m), Reading: m.reading, Reason: reason}
 	if !counted {
 		// The same refused scan is kept once; a later one is another.

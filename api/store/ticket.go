@@ -106,7 +106,12 @@ func ticketOf(sl *shop.Slab, green unit.Weight, r *shop.Recipe, lot *shop.Ingred
 // spice, recipe or curing-salt lot have changed since the last; the old one is kept,
 // marked as superseded. Nothing is written when the ticket still holds.
 func (t tx) freshTicket(sl *shop.Slab) (cure.Ticket, *shop.CureTicket, error) {
-	k, row, err := reckonTicket(t.DB, sl, sl.Green, t.today)
+	return t.freshTicketOn(sl, t.today)
+}
+
+// freshTicketOn is freshTicket for what was done on a day and is heard of later.
+func (t tx) freshTicketOn(sl *shop.Slab, day unit.Day) (cure.Ticket, *shop.CureTicket, error) {
+	k, row, err := reckonTicket(t.DB, sl, sl.Green, day)
 	if err != nil {
 		return k, nil, err
 	}

@@ -26,7 +26,10 @@ type Weighed struct {
 // its ticket or outside the limits stops and stays on record (R25): scrape it off, weigh
 // again. A cup that bears another slab's tag stops with the numbers (R26).
 func (s *Store) WeighOut(ctx context.Context, by shop.Actor, sc Scan, in Weighed) error {
+	sc = sc.doing("weigh-out")
 	return s.onSlab(ctx, by, sc, "", func(t tx, sl *shop.Slab) error {
+		at := sc.at(t.now)
+		day := at.Day(t.s.Loc)
 		if err := needState(sl, "weighing out its cure", shop.Kitted); err != nil {
 			return err
 		}
@@ -37,11 +40,11 @@ func (s *Store) WeighOut(ctx context.Context, by shop.Actor, sc Scan, in Weighed
 		if err != nil {
 			return err
 		}
-		k, row, err := t.freshTicket(sl)
+		k, row, err := t.freshTicketOn(sl, day)
 		if err != nil {
 			return err
 		}
-		w := shop.WeighOut{TicketID: row.ID, SlabID: sl.ID, At: t.now, Actor: by.Name}
+		w := shop.WeighOut{TicketID: row.ID, SlabID: sl.ID, At: at, Actor: by.Name}
 		m := move{by: by, scan: sc}
 		var wrong shop.Wrong
 		if trim(in.Spice) != "" || row.Spice > 0 && !ask {
@@ -62,10 +65,10 @@ func (s *Store) WeighOut(ctx context.Context, by shop.Actor, sc Scan, in Weighed
 			}
 		}
 		w.Salt, w.Sugar = grams(&wrong, "salt", in.Salt), grams(&wrong, "sugar", in.Sugar)
-		scale, ready, err := t.scaleToday(in.Scale)
+		scale, ready, err := t.scaleAt(in.Scale, at)
 		if err != nil {
 			wrong.AddErr("scale", err)
-		} else if err := ready.Ready(t.today); err != nil {
+		} else if err := ready.Ready(day); err != nil {
 			wrong.Add("scale", "%s.", sentence(err.Error()))
 		}
 		readings, err := cure.ParseReadings(in.Cure, len(k.Parts))
@@ -79,7 +82,7 @@ func (s *Store) WeighOut(ctx context.Context, by shop.Actor, sc Scan, in Weighed
 		for _, r := range readings {
 			w.Cure += r
 		}
-		v := cure.CheckWeighOut(k, in.Cure, ready, t.today)
+		v := cure.CheckWeighOut(k, in.Cure, ready, day)
 		w.PPM, w.Passed, w.Reason = v.PPM, v.Answer != cure.Block, v.Reason()
 		if w.Passed {
 			return t.passWeighOut(sl, m, w, row, jar, ask)
@@ -121,7 +124,7 @@ func (t tx) saveWeighOut(sl *shop.Slab, w shop.WeighOut, row *shop.CureTicket, j
 	}
 	lots := []shop.LotID{row.CureLotID}
 	for _, ingredient := range []string{"salt", "sugar"} {
-		l, err := openLot(t.DB, ingredient, t.today)
+		l, err := openLot(t.DB, ingredient, w.At.Day(t.s.Loc))
 		if err != nil {
 			if e, ok := shop.AsError(err); ok && e.Code == "no_lot" {
 				continue // sealing asks for it
@@ -131,7 +134,7 @@ func (t tx) saveWeighOut(sl *shop.Slab, w shop.WeighOut, row *shop.CureTicket, j
 		lots = append(lots, l.ID)
 	}
 	if !ask && jar.ID != 0 {
-		inJar, err := t.lotsInJar(jar.ID)
+		inJar, err := t.lotsInJar(jar.ID, w.At)
 		if err != nil {
 			return err
 		}
@@ -147,11 +150,12 @@ func (t tx) saveWeighOut(sl *shop.Slab, w shop.WeighOut, row *shop.CureTicket, j
 	return nil
 }
 
-func (t tx) lotsInJar(id shop.JarID) ([]shop.IngredientLot, error) {
-	return many[shop.IngredientLot](t.DB, "id", "id IN (SELECT lot_id FROM jar_lots WHERE jar_id = ? AND from_at <= ? AND (until_at = 0 OR until_at > ?))", id, t.now, t.now)
+func (t tx) lotsInJar(id shop.JarID, at unit.Instant) ([]shop.IngredientLot, error) {
+	return many[shop.IngredientLot](t.DB, "id", "id IN (SELECT lot_id FROM jar_lots WHERE jar_id = ? AND from_at <= ? AND (until_at = 0 OR until_at > ?))", id, at, at)
 }
 
-// passedFor is the newest passing weigh-out of the same cure on the same slab, or nil.
+// passedFor is the weigh-out of the same cure on the same slab that was done last, if it
+// passed, or nil.
 func (t tx) passedFor(row shop.CureTicket) (*shop.WeighOut, error) {
 	tickets, err := many[shop.CureTicket](t.DB, "id", "slab_id = ?", row.SlabID)
 	if err != nil {
@@ -164,7 +168,7 @@ func (t tx) passedFor(row shop.CureTicket) (*shop.WeighOut, error) {
 		}
 	}
 	var w shop.WeighOut
-	err = t.Where("ticket_id IN ?", ids).Order("id DESC").Take(&w).Error
+	err = t.Where("ticket_id IN ?", ids).Order("at DESC, id DESC").Take(&w).Error
 	if errors.Is(err, gorm.ErrRecordNotFound) || err == nil && !w.Passed {
 		return nil, nil
 	}

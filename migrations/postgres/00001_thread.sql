@@ -543,6 +543,7 @@ CREATE TABLE steps (
     slab_id BIGINT NOT NULL REFERENCES slabs (id),
     from_state TEXT NOT NULL DEFAULT '',
     to_state TEXT NOT NULL DEFAULT '',
+    what TEXT NOT NULL DEFAULT '',
     counted BOOLEAN NOT NULL DEFAULT FALSE,
     done_at BIGINT NOT NULL DEFAULT 0,
     received_at BIGINT NOT NULL DEFAULT 0,

@@ -543,6 +543,7 @@ CREATE TABLE steps (
     slab_id INTEGER NOT NULL REFERENCES slabs (id),
     from_state TEXT NOT NULL DEFAULT '',
     to_state TEXT NOT NULL DEFAULT '',
+    what TEXT NOT NULL DEFAULT '',
     counted INTEGER NOT NULL DEFAULT 0 CHECK (counted IN (0, 1)),
     done_at INTEGER NOT NULL DEFAULT 0,
     received_at INTEGER NOT NULL DEFAULT 0,
