@@ -21,6 +21,7 @@ type ClassesPage struct {
 	Classes []SeasonCard
 	Before  *SeasonCard // the last class whose bacon is ready before the holiday
 	Deposit int         // parties of this many seats pay a deposit
+	Share   Share
 }
 
 // SeasonCard is one class of the season with how full it is, in words.
@@ -63,7 +64,7 @@ func (s *Site) classes(ctx context.Context, l Layout) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := ClassesPage{Layout: l, Season: *season, Deposit: s.Store.Rules.PartyDeposit}
+	p := ClassesPage{Layout: l, Season: *season, Deposit: s.Store.Rules.PartyDeposit, Share: s.shareSeason()}
 	for _, card := range season.Classes {
 		p.Classes = append(p.Classes, SeasonCard{card, s.room(card)})
 	}

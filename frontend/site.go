@@ -58,6 +58,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.demoRoutes(e)
 	s.loginRoutes(e)
 	s.classesRoutes(e)
+	s.shareRoutes(e)
 	s.bookRoutes(e)
 	s.payRoutes(e)
 	s.myBookingRoutes(e)

@@ -153,6 +153,7 @@ type Pick struct {
 	Slot   int   // 1, or 2 for a second slab
 	JarID  JarID // 0 while open or on the day
 	State  PickState
+	Note   string // the guest's own, for the next time
 }
 
 // TableName of the record.

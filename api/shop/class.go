@@ -2,6 +2,7 @@ package shop
 
 import (
 	"regexp"
+	"strings"
 
 	"flitchbook/planner/unit"
 )
@@ -33,6 +34,21 @@ type ClassKind struct {
 	Takes      string
 	Wear       string
 	Access     string
+	Asked      string // the little questions, one a line: "Question? | Answer"
+}
+
+// Question is one of the little questions people have before a class, with its answer.
+type Question struct{ Text, Answer string }
+
+// Questions are the little questions of a kind, for its page and its reminder.
+func (k ClassKind) Questions() []Question {
+	var all []Question
+	for line := range strings.Lines(k.Asked) {
+		if q, a, ok := strings.Cut(strings.TrimSpace(line), " | "); ok {
+			all = append(all, Question{q, a})
+		}
+	}
+	return all
 }
 
 // TableName of the record.

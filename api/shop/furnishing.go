@@ -8,6 +8,11 @@ import "flitchbook/planner/unit"
 type Furnishing struct {
 	Name       string             `json:"name"`
 	Place      string             `json:"place"`
+	Street     string             `json:"street,omitempty"`
+	Region     string             `json:"region,omitempty"`
+	Postcode   string             `json:"postcode,omitempty"`
+	Country    string             `json:"country,omitempty"` // ISO 3166-1, two letters
+	Phone      string             `json:"phone,omitempty"`
 	Kinds      []ClassKind        `json:"kinds"`
 	Prices     []FurnishedPrice   `json:"prices"`
 	Farms      []FurnishedFarm    `json:"farms"`

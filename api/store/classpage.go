@@ -117,6 +117,7 @@ type ClassPage struct {
 	Others                                []ClassCard // other dates of the same kind that have room
 	FullBackDays, ChooseDays              int         // R4, for the words on the page
 	HoldMinutes                           int
+	Asked                                 []shop.Question // the little questions
 }
 
 // JarChoice is a spice on the table, or away that day (R13: never why).
@@ -151,7 +152,7 @@ func (s *Store) classPage(ctx context.Context, code string, any bool) (*ClassPag
 	if err != nil {
 		return nil, err
 	}
-	p := &ClassPage{Does: k.Does, Sees: k.Sees, Eats: k.Eats, Takes: k.Takes, Wear: k.Wear, Access: k.Access, MinAge: k.MinAge, WatchAge: k.WatchAge,
+	p := &ClassPage{Does: k.Does, Sees: k.Sees, Eats: k.Eats, Takes: k.Takes, Wear: k.Wear, Access: k.Access, MinAge: k.MinAge, WatchAge: k.WatchAge, Asked: k.Questions(),
 		FullBackDays: s.Rules.FullBackDays, ChooseDays: s.Rules.ChooseDays, HoldMinutes: s.Rules.HoldOnline}
 	if p.ClassCard, err = s.card(db, c, now); err != nil {
 		return nil, err

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"strings"
 
 	"gorm.io/gorm"
 
@@ -48,8 +49,53 @@ func (s *Store) Furnish(ctx context.Context, by shop.Actor, f shop.Furnishing) e
 				return fmt.Errorf("closed day %s: %w", d.Day, err)
 			}
 		}
+		if err := t.keepAddress(f); err != nil {
+			return err
+		}
 		return t.note(by, "shop", 0, "furnished", "", "", f.Name)
 	})
+}
+
+// Names under which the settings keep what the document says of the shop's door.
+const (
+	nameSetting     = "shop_name"
+	placeSetting    = "shop_place"
+	streetSetting   = "shop_street"
+	regionSetting   = "shop_region"
+	postcodeSetting = "shop_postcode"
+	countrySetting  = "shop_country"
+	phoneSetting    = "shop_phone"
+)
+
+// keepAddress keeps name and address; a part the document leaves out stays as it was.
+func (t tx) keepAddress(f shop.Furnishing) error {
+	for _, part := range [][2]string{{nameSetting, f.Name}, {placeSetting, f.Place}, {streetSetting, f.Street}, {regionSetting, f.Region},
+		{postcodeSetting, f.Postcode}, {countrySetting, f.Country}, {phoneSetting, f.Phone}} {
+		if part[1] == "" {
+			continue
+		}
+		if strings.ContainsAny(part[1], "\r\n<>") {
+			return shop.Bad("furnish", "The shop's %s is one line of plain text, not %q.", strings.TrimPrefix(part[0], "shop_"), part[1])
+		}
+		if err := t.keepSetting(part[0], part[1]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Address reads where the shop's door is.
+func (s *Store) Address(ctx context.Context) (shop.Address, error) {
+	var rows []struct{ Name, Value string }
+	if err := s.read(ctx).Raw("SELECT name, value FROM settings WHERE name LIKE 'shop_%'").Scan(&rows).Error; err != nil {
+		return shop.Address{}, err
+	}
+	part := map[string]string{}
+	for _, r := range rows {
+		part[r.Name] = r.Value
+	}
+	return shop.Address{Street: part[streetSetting], Place: part[placeSetting], Region: part[regionSetting],
+		Postcode: part[postcodeSetting], Country: part[countrySetting], Phone: part[phoneSetting]}, nil
 }
 
 func (t tx) furnishMeat(f shop.Furnishing) error {
@@ -171,7 +217,9 @@ func (s *Store) Setting(ctx context.Context, name string) (string, error) {
 
 // SetSetting keeps a value by name.
 func (s *Store) SetSetting(ctx context.Context, name, value string) error {
-	return s.tx(ctx, func(t tx) error {
-		return t.Exec("INSERT INTO settings (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value", name, value).Error
-	})
+	return s.tx(ctx, func(t tx) error { return t.keepSetting(name, value) })
+}
+
+func (t tx) keepSetting(name, value string) error {
+	return t.Exec("INSERT INTO settings (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value", name, value).Error
 }

@@ -167,7 +167,6 @@ func newSecret(name string, random io.Reader) ([]byte, error) {
 const (
 	domainSetting = "domain"
 	nameSetting   = "shop_name"
-	placeSetting  = "shop_place"
 )
 
 // openStore opens the shop's records with the settings given and those they keep.

@@ -118,7 +118,7 @@ func (c *demoCmd) Run(p *program) error {
 
 // demoSender writes mails into a folder.
 func demoSender(ctx context.Context, st *store.Store, dir string) (sender, error) {
-	c := mailConfig{MailFolder: dir, MailFrom: "shop@corbel.example.test", ShopPlace: scenario.Shop().Place, ShopAddress: "3 Corbel Street"}
+	c := mailConfig{MailFolder: dir, MailFrom: "shop@corbel.example.test", ShopPlace: scenario.Shop().Place, ShopAddress: scenario.Shop().Street}
 	h, err := c.house(ctx, st)
 	if err != nil {
 		return nil, err

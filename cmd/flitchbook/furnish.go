@@ -30,14 +30,6 @@ func (c *furnishCmd) Run(p *program) error {
 		if err := st.Furnish(p.ctx, keeper, f); err != nil {
 			return err
 		}
-		for name, value := range map[string]string{nameSetting: f.Name, placeSetting: f.Place} {
-			if value == "" {
-				continue
-			}
-			if err := st.SetSetting(p.ctx, name, value); err != nil {
-				return err
-			}
-		}
 		fmt.Fprintf(p.out, "The shop is furnished: %d kinds of class, %d farms, %d recipes, %d jars.\n", len(f.Kinds), len(f.Farms), len(f.Recipes), len(f.Jars))
 		if len(f.Accounts) > 0 {
 			fmt.Fprintln(p.out, "The people it names cannot sign in yet; add each with: flitchbook user add LOGIN --name NAME --role ROLE")

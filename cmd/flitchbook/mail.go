@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 
 	"flitchbook/api/shop"
@@ -22,8 +23,8 @@ type mailConfig struct {
 	SMTPPasswordFile string `name:"smtp-password-file" help:"File with that user's password, readable by nobody else." placeholder:"FILE"`
 	SMTPSecurity     string `name:"smtp-security" default:"starttls" enum:"starttls,tls,plain" help:"How the way to the mail server is kept private: starttls, tls or plain (a server on this machine)."`
 	ShopPlace        string `help:"Town, as in messages. None: the one of the furnishing." placeholder:"NAME"`
-	ShopAddress      string `help:"Street and number, as in messages." placeholder:"TEXT"`
-	ShopPhone        string `help:"Telephone, as in messages." placeholder:"NUMBER"`
+	ShopAddress      string `help:"Street and number, as in messages. None: those of the furnishing." placeholder:"TEXT"`
+	ShopPhone        string `help:"Telephone, as in messages. None: the one of the furnishing." placeholder:"NUMBER"`
 }
 
 // check refuses settings that contradict one another.
@@ -80,19 +81,17 @@ func (c mailConfig) sender(ctx context.Context, st *store.Store) (sender, error)
 
 // house is what messages say of the shop.
 func (c mailConfig) house(ctx context.Context, st *store.Store) (mail.House, error) {
-	place := c.ShopPlace
-	if place == "" {
-		var err error
-		if place, err = st.Setting(ctx, placeSetting); err != nil {
-			return mail.House{}, err
-		}
+	at, err := st.Address(ctx)
+	if err != nil {
+		return mail.House{}, err
 	}
+	at.Place, at.Street, at.Phone = cmp.Or(c.ShopPlace, at.Place), cmp.Or(c.ShopAddress, at.Street), cmp.Or(c.ShopPhone, at.Phone)
 	from := c.MailFrom
 	if from == "" {
 		from = "shop@" + st.Config.Domain
 	}
 	return mail.House{
-		Name: st.Config.Shop, Place: place, Address: c.ShopAddress, Phone: c.ShopPhone,
+		Name: st.Config.Shop, Place: at.Place, Address: at.Street, Phone: at.Phone,
 		Loc: st.Loc, Rules: st.Rules, From: from, ReplyTo: c.MailReplyTo, Domain: st.Config.Domain, BaseURL: st.Config.BaseURL,
 	}, nil
 }

@@ -33,7 +33,8 @@ CREATE TABLE class_kinds (
     eats TEXT NOT NULL DEFAULT '',
     takes TEXT NOT NULL DEFAULT '',
     wear TEXT NOT NULL DEFAULT '',
-    access TEXT NOT NULL DEFAULT ''
+    access TEXT NOT NULL DEFAULT '',
+    asked TEXT NOT NULL DEFAULT ''
 );
 
 CREATE TABLE prices (
@@ -320,6 +321,7 @@ CREATE TABLE picks (
     slot BIGINT NOT NULL DEFAULT 0,
     jar_id BIGINT NOT NULL DEFAULT 0,
     state TEXT NOT NULL DEFAULT '',
+    note TEXT NOT NULL DEFAULT '',
     UNIQUE (seat_id, slot)
 );
 
