@@ -27,6 +27,7 @@ type Booking struct {
 	TotalCents    unit.Money // of the seats that still stand
 	PaidCents     unit.Money // in, less given back
 	KeptCents     unit.Money // of what was paid for seats let go, what the leaving rule keeps (R4)
+	EarnedCents   unit.Money // of what was paid, what became the shop's own when the class was taught
 	DepositCents  unit.Money // due at booking (R2)
 	BalanceDueOn  unit.Day   // day the rest is due, or none
 	FirmAt        unit.Instant

@@ -212,6 +212,9 @@ var (
 	)
 )
 
+// IsTaught says whether the class has taken place.
+func (s ClassState) IsTaught() bool { return s == Taught || s == ClosedOut }
+
 // Holds says whether a seat in this state takes a place in the class:
 // held + firm + offered seats never exceed the seats of the class.
 func (s BookingState) Holds() bool {

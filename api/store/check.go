@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 
 	"gorm.io/gorm"
 
@@ -28,13 +29,22 @@ type invariant struct {
 // Check holds the whole database against what must always be true, in one view of it,
 // while others work on.
 func (s *Store) Check(ctx context.Context) ([]Finding, error) {
+	return s.check(ctx, slices.Concat(invariants, moneyInvariants))
+}
+
+// CheckMoney is the part of Check that is about money.
+func (s *Store) CheckMoney(ctx context.Context) ([]Finding, error) {
+	return s.check(ctx, moneyInvariants)
+}
+
+func (s *Store) check(ctx context.Context, rules []invariant) ([]Finding, error) {
 	var opts []*sql.TxOptions
 	if s.dialect == "postgres" {
 		opts = append(opts, &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true})
 	}
 	var out []Finding
 	err := s.read(ctx).Transaction(func(g *gorm.DB) error {
-		for _, i := range invariants {
+		for _, i := range rules {
 			broken, err := i.find(g, s)
 			if err != nil {
 				return fmt.Errorf("check %q: %w", i.rule, err)
@@ -73,6 +83,51 @@ var sealed = []shop.SlabState{shop.InCure, shop.Rinsed, shop.InSmoke, shop.Resti
 
 const isSealed = "(s.state IN ? OR (s.state = 'on hold' AND s.held_from IN ?))"
 
+// moneyInvariants are about money: what came in, went back, is owed and was earned.
+var moneyInvariants = []invariant{
+	{"what a booking paid is what its payments sum to", lines(`
+		SELECT 'K' || b.number || ': ' || b.paid_cents || ' cents on the booking, ' || coalesce(sum(p.cents), 0) || ' in payments'
+		FROM bookings b LEFT JOIN payments p ON p.booking_id = b.id
+		GROUP BY b.id, b.number, b.paid_cents HAVING b.paid_cents <> coalesce(sum(p.cents), 0) ORDER BY b.id`)},
+	{"no credit or voucher is overdrawn", lines(`
+		SELECT 'credit ' || id FROM credits WHERE left_cents < 0 OR left_cents > cents
+		UNION ALL SELECT 'voucher ' || id FROM vouchers WHERE left_cents < 0 OR left_cents > paid_cents`)},
+	{"what was used of a credit is what paid for bookings", lines(`
+		SELECT 'credit ' || c.id || ': ' || (c.cents - c.left_cents) || ' cents used, ' || coalesce(sum(p.cents), 0) || ' in payments'
+		FROM credits c LEFT JOIN payments p ON p.credit_id = c.id AND p.method = 'credit'
+		GROUP BY c.id, c.cents, c.left_cents, c.state
+		HAVING c.state <> 'run out' AND c.cents - c.left_cents <> coalesce(sum(p.cents), 0) ORDER BY c.id`)},
+	{"every entry of the ledger balances and names accounts of ours", balancedLedger},
+	{"every payment stands in the ledger once, and no other", lines(`
+		SELECT 'payment ' || p.key || ' is not in the ledger' FROM payments p LEFT JOIN ledger_entries e ON e.key = 'payment/' || p.key WHERE e.id IS NULL AND p.cents <> 0
+		UNION ALL SELECT 'entry ' || e.key || ' has no payment' FROM ledger_entries e LEFT JOIN payments p ON e.key = 'payment/' || p.key WHERE e.key LIKE 'payment/%' AND p.id IS NULL`)},
+	{"money in hand is what the payments say came in and went back", moneyInHand},
+	{"a booking is owed what it paid, less what was kept and earned", lines(`
+		SELECT 'K' || b.number || ': owed ' || (b.paid_cents - b.kept_cents - b.earned_cents) || ' cents by its row, ' || -coalesce(sum(l.cents), 0) || ' by the ledger'
+		FROM bookings b LEFT JOIN ledger_lines l ON l.account = 'owed to bookings' AND l.subject = b.id
+		GROUP BY b.id, b.number, b.paid_cents, b.kept_cents, b.earned_cents
+		HAVING b.paid_cents - b.kept_cents - b.earned_cents <> -coalesce(sum(l.cents), 0) ORDER BY b.id`)},
+	{"a class taught has earned what was paid for its seats, another nothing", lines(`
+		SELECT 'K' || b.number || ': earned ' || b.earned_cents || ' cents of ' || (b.paid_cents - b.kept_cents) || ', its seats cost ' || b.total_cents || ', class ' || c.code || ' is ' || c.state
+		FROM bookings b JOIN classes c ON c.id = b.class_id
+		WHERE b.earned_cents <> CASE WHEN c.state NOT IN ('taught', 'closed out') OR b.paid_cents < b.kept_cents THEN 0
+			WHEN b.paid_cents - b.kept_cents < b.total_cents THEN b.paid_cents - b.kept_cents ELSE b.total_cents END ORDER BY b.id`)},
+	{"nobody has kept or earned more of a booking than was paid", lines(`
+		SELECT 'K' || number || ': paid ' || paid_cents || ', kept ' || kept_cents || ', earned ' || earned_cents FROM bookings WHERE kept_cents + earned_cents > paid_cents ORDER BY id`)},
+	{"a seat voucher's lift ends with what is owed", lines(`
+		SELECT 'K' || b.number || ': ' || sum(l.cents) || ' cents' FROM bookings b JOIN ledger_lines l ON l.account = 'seats above what their voucher brought' AND l.subject = b.id
+		WHERE b.paid_cents - b.kept_cents - b.earned_cents = 0 GROUP BY b.id, b.number HAVING sum(l.cents) <> 0 ORDER BY b.id`)},
+	{"a voucher is owed what is left of it", lines(`
+		SELECT 'voucher ' || v.id || ': ' || v.left_cents || ' cents left, ' || v.state || ', owed ' || -coalesce(sum(l.cents), 0)
+		FROM vouchers v LEFT JOIN ledger_lines l ON l.account = 'owed on vouchers' AND l.subject = v.id
+		GROUP BY v.id, v.left_cents, v.state HAVING CASE WHEN v.state = 'run out' THEN 0 ELSE v.left_cents END <> -coalesce(sum(l.cents), 0) ORDER BY v.id`)},
+	{"a credit is owed what is left of it", lines(`
+		SELECT 'credit ' || c.id || ': ' || c.left_cents || ' cents left, ' || c.state || ', owed ' || -coalesce(sum(l.cents), 0)
+		FROM credits c LEFT JOIN ledger_lines l ON l.account = 'owed as credit' AND l.subject = c.id
+		GROUP BY c.id, c.left_cents, c.state HAVING CASE WHEN c.state = 'run out' THEN 0 ELSE c.left_cents END <> -coalesce(sum(l.cents), 0) ORDER BY c.id`)},
+	{"money in is money out, owed and earned", inIsOutOwedAndEarned},
+}
+
 var invariants = []invariant{
 	{"the file is whole", wholeFile},
 	{"seats taken are the seats that hold a place", lines(`
@@ -87,18 +142,6 @@ var invariants = []invariant{
 		WHERE b.state IN ('let go', 'moved', 'called off') AND s.state IN ? ORDER BY b.id`, holding)},
 	{"a seat is in its booking's class", lines(`
 		SELECT 'K' || b.number FROM seats s JOIN bookings b ON b.id = s.booking_id WHERE s.class_id <> b.class_id AND s.state NOT IN ('moved', 'called off', 'let go') ORDER BY b.id`)},
-	{"what a booking paid is what its payments sum to", lines(`
-		SELECT 'K' || b.number || ': ' || b.paid_cents || ' cents on the booking, ' || coalesce(sum(p.cents), 0) || ' in payments'
-		FROM bookings b LEFT JOIN payments p ON p.booking_id = b.id
-		GROUP BY b.id, b.number, b.paid_cents HAVING b.paid_cents <> coalesce(sum(p.cents), 0) ORDER BY b.id`)},
-	{"no credit or voucher is overdrawn", lines(`
-		SELECT 'credit ' || id FROM credits WHERE left_cents < 0 OR left_cents > cents
-		UNION ALL SELECT 'voucher ' || id FROM vouchers WHERE left_cents < 0 OR left_cents > paid_cents`)},
-	{"what was used of a credit is what paid for bookings", lines(`
-		SELECT 'credit ' || c.id || ': ' || (c.cents - c.left_cents) || ' cents used, ' || coalesce(sum(p.cents), 0) || ' in payments'
-		FROM credits c LEFT JOIN payments p ON p.credit_id = c.id AND p.method = 'credit'
-		GROUP BY c.id, c.cents, c.left_cents, c.state
-		HAVING c.state <> 'run out' AND c.cents - c.left_cents <> coalesce(sum(p.cents), 0) ORDER BY c.id`)},
 	{"a piece of meat has one purpose at a time", lines(`
 		SELECT piece || ' ' || subject_id FROM claims WHERE ended_at = 0 GROUP BY piece, subject_id HAVING count(*) > 1`)},
 	{"nobody claims meat of a condemned animal", lines(`

@@ -66,6 +66,8 @@ func TestCheckFindsWhatIsBroken(t *testing.T) {
 			(902, 'B8', (SELECT min(id) FROM class_kinds), 1, 2, '2026-10-09', 10, 0, 'open')`)
 		do(`INSERT INTO bookings (id, number, class_id, state, paid_cents, total_cents, token_hash) VALUES (901, 901, 901, 'firm', 9500, 19000, 'x')`)
 		do(`INSERT INTO payments (booking_id, cents, "key", method) VALUES (901, 10000, 'a', 'cash'), (901, -500, 'b', 'cash')`)
+		do(`INSERT INTO ledger_entries (id, "key", day) VALUES (901, 'payment/a', '2026-10-08'), (902, 'payment/b', '2026-10-08')`)
+		do(`INSERT INTO ledger_lines (entry_id, account, subject, cents) VALUES (901, 'cash', 0, 10000), (901, 'owed to bookings', 901, -10000), (902, 'cash', 0, -500), (902, 'owed to bookings', 901, 500)`)
 		do(`INSERT INTO guests (id, booking_id, name, token_hash) VALUES (901, 901, 'Nerys', 'y')`)
 		do(`INSERT INTO seats (id, booking_id, class_id, guest_id, kind, slabs, position, state) VALUES
 			(901, 901, 901, 901, 'slab', 1, 1, 'firm'), (902, 901, 901, 901, 'guest', 0, 2, 'held'),
@@ -89,6 +91,20 @@ func TestCheckFindsWhatIsBroken(t *testing.T) {
 				"what a booking paid is what its payments sum to", "9501 cents on the booking, 9500 in payments"},
 			{"credit", "INSERT INTO credits (id, cents, left_cents, state, expires_on) VALUES (901, 500, 400, 'open', '2028-01-01')", "DELETE FROM credits",
 				"what was used of a credit is what paid for bookings", "100 cents used, 0 in payments"},
+			{"an entry out of balance", "INSERT INTO ledger_lines (entry_id, account, cents) VALUES (901, 'cash', 100)", "INSERT INTO ledger_lines (entry_id, account, cents) VALUES (901, 'cash', -100)",
+				"every entry of the ledger balances and names accounts of ours", "payment/a: 3 lines that sum to 100"},
+			{"a payment the ledger does not know", "INSERT INTO payments (id, cents, \"key\", method) VALUES (901, 1, 'c', 'cash')", "DELETE FROM payments WHERE id = 901",
+				"every payment stands in the ledger once, and no other", "payment c is not"},
+			{"money that is not there", "UPDATE payments SET method = 'card' WHERE \"key\" = 'b'", "UPDATE payments SET method = 'cash' WHERE \"key\" = 'b'",
+				"money in hand is what the payments say came in and went back", "card: -$5.00 by the payments"},
+			{"earned too early", "UPDATE bookings SET earned_cents = 100 WHERE id = 901", "UPDATE bookings SET earned_cents = 0 WHERE id = 901",
+				"a class taught has earned what was paid for its seats, another nothing", "earned 100 cents of 9500"},
+			{"kept and still owed", "UPDATE bookings SET kept_cents = 100 WHERE id = 901", "UPDATE bookings SET kept_cents = 0 WHERE id = 901",
+				"a booking is owed what it paid, less what was kept and earned", "owed 9400 cents by its row, 9500"},
+			{"a voucher from nowhere", "INSERT INTO vouchers (id, code_hash, paid_cents, left_cents, state, sold_on, expires_on) VALUES (901, 'z', 500, 500, 'sold', '2026-10-01', '2028-01-01')", "DELETE FROM vouchers",
+				"a voucher is owed what is left of it", "500 cents left, sold, owed 0"},
+			{"a credit from nowhere", "INSERT INTO credits (id, cents, left_cents, state, expires_on) VALUES (901, 500, 500, 'open', '2028-01-01')", "DELETE FROM credits",
+				"money in is money out, owed and earned", "owed as credit: $5.00 by the records, $0.00"},
 			{"no animal", "UPDATE slabs SET state = 'cut' WHERE id = 901", "UPDATE slabs SET state = 'wanted' WHERE id = 901",
 				"a cut slab leads back to an animal with a delivery", "B9-01"},
 			{"no ticket", "UPDATE slabs SET state = 'in cure' WHERE id = 901", "UPDATE slabs SET state = 'wanted' WHERE id = 901",
@@ -112,6 +128,11 @@ func TestCheckFindsWhatIsBroken(t *testing.T) {
 			}
 		}
 
+		for _, q := range []string{"UPDATE ledger_lines SET cents = 1 WHERE cents > 0", "DELETE FROM ledger_lines", "UPDATE ledger_entries SET text = 'x'", "DELETE FROM ledger_entries"} {
+			if err := db.Exec(q).Error; err == nil || !strings.Contains(err.Error(), "only added to") {
+				t.Errorf("%s: %v; the ledger must refuse it", q, err)
+			}
+		}
 		do(`INSERT INTO cure_tickets (id, slab_id, recipe_id, cure_lot_id, green, basis, made_at) VALUES (901, 901, 901, 901, 1, 1, ?)`, day)
 		do(`INSERT INTO weigh_outs (id, ticket_id, slab_id, scale_id, ppm, passed, at) VALUES (901, 901, 901, 901, 150000, ?, ?)`, true, day)
 		const scales, limit = "a weigh-out that passed was on a scale checked that day", "no weigh-out that passed is over its recipe's limit of nitrite"

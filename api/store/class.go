@@ -86,7 +86,7 @@ func (s *Store) MarkTaught(ctx context.Context, by shop.Actor, code string) erro
 		if c.StartsAt > t.now {
 			return shop.Stop("class_ahead", "This class has not begun yet.")
 		}
-		return nil
+		return t.earnClass(by, c)
 	})
 }
 

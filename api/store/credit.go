@@ -51,14 +51,19 @@ func (t tx) useCredit(id shop.CreditID, cents unit.Money) error {
 	return changed(res, shop.ErrMoved.Saying("This credit is being used somewhere else this moment."))
 }
 
-func (t tx) restoreCredit(id shop.CreditID, cents unit.Money) error {
+// restoreCredit gives a credit back what a booking had used of it, and with it what had run
+// out meanwhile, which it returns.
+func (t tx) restoreCredit(id shop.CreditID, cents unit.Money) (revived unit.Money, err error) {
 	c, err := take[shop.Credit](t.DB, "The credit", "id = ?", id)
 	if err != nil {
-		return err
+		return 0, err
+	}
+	if c.State == shop.CreditRunOut {
+		revived = c.LeftCents
 	}
 	res := t.Model(&shop.Credit{}).Where("id = ? AND left_cents = ?", id, c.LeftCents).
 		Updates(map[string]any{"left_cents": c.LeftCents + cents, "state": shop.CreditOpen, "expires_on": max(c.ExpiresOn, t.today+leastVoucherDays)})
-	return changed(res, shop.ErrMoved)
+	return revived, changed(res, shop.ErrMoved)
 }
 
 // owner of a credit: the payer, unless they name another (R4).
@@ -86,7 +91,20 @@ func (s *Store) Credit(ctx context.Context, id shop.CreditID) (*shop.Credit, err
 
 func runOutCredits(ctx context.Context, s *Store) error {
 	return s.tx(ctx, func(t tx) error {
-		return t.Model(&shop.Credit{}).Where("state = ? AND expires_on < ?", shop.CreditOpen, t.today).Update("state", shop.CreditRunOut).Error
+		rows, err := many[shop.Credit](t.DB, "id", "state = ? AND expires_on < ?", shop.CreditOpen, t.today)
+		if err != nil {
+			return err
+		}
+		for _, c := range rows {
+			res := t.Model(&shop.Credit{}).Where("id = ? AND state = ? AND left_cents = ?", c.ID, shop.CreditOpen, c.LeftCents).Update("state", shop.CreditRunOut)
+			if res.Error != nil || res.RowsAffected == 0 {
+				return res.Error // used or run out this moment by somebody else
+			}
+			if err := t.ranOut(shop.OwedCredit, int64(c.ID), c.LeftCents, c.ExpiresOn); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }
 

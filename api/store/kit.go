@@ -76,6 +76,10 @@ func (t tx) creditShort(by shop.Actor, sl *shop.Slab, short unit.Weight) error {
 	if err := t.Create(&c).Error; err != nil {
 		return err
 	}
+	e := shop.LedgerEntry{Key: fmt.Sprintf("credit/%d", c.ID), Text: c.Reason, Actor: by.Name, BookingID: b.ID}
+	if err := t.post(e, line(shop.ShortWeight, int64(b.ID), cents), line(shop.OwedCredit, int64(c.ID), -cents)); err != nil {
+		return err
+	}
 	return t.note(by, "booking", int64(b.ID), "credit", "", "", c.Reason+": "+cents.String())
 }
 

@@ -146,7 +146,14 @@ func (t tx) leave(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.LeaveIn
 		}
 		l := leavings[i]
 		share := l.Credit + l.IfSold // what was paid for the seat
+		byRule := l.Money
+		if choice == "credit" {
+			byRule = l.Credit
+		}
 		if in.Kinder {
+			if err := t.gaveMore(by, b, c, share-byRule, fmt.Sprintf("kinder/%d", seat.ID), in.Reason); err != nil {
+				return err
+			}
 			l = money.Leaving{Tier: money.AllBack, Money: share, Credit: share, Why: in.Reason}
 		}
 		amount, as := l.Money, "money"
@@ -313,6 +320,7 @@ func (t tx) giveBack(by shop.Actor, b *shop.Booking, amount unit.Money, as strin
 	}
 	parts, rest := money.GiveBack(amount, paid)
 	for i, p := range parts {
+		var lines []shop.LedgerLine
 		row := shop.Payment{BookingID: b.ID, Cents: -p.Cents, Key: fmt.Sprintf("%s/%d", key, i+1), Note: why, At: t.now, Actor: by.Name}
 		switch p.Kind {
 		case money.Cash:
@@ -324,15 +332,19 @@ func (t tx) giveBack(by shop.Actor, b *shop.Booking, amount unit.Money, as strin
 			row.Method = p.Name
 		case money.Credit:
 			row.CreditID, row.Method = shop.CreditID(p.ID), "credit"
-			err = t.restoreCredit(row.CreditID, p.Cents)
+			var revived unit.Money
+			revived, err = t.restoreCredit(row.CreditID, p.Cents)
+			lines = []shop.LedgerLine{line(shop.OwedCredit, p.ID, -p.Cents-revived), line(shop.RunOut, 0, revived)}
 		case money.Voucher:
 			row.VoucherID, row.Method = shop.VoucherID(p.ID), "voucher"
-			err = t.restoreVoucher(row.VoucherID, p.Cents, p.Whole)
+			var gained, revived unit.Money
+			gained, revived, err = t.restoreVoucher(row.VoucherID, p.Cents, p.Whole)
+			lines = []shop.LedgerLine{line(shop.OwedVoucher, p.ID, -gained), line(shop.RunOut, 0, revived), line(shop.SeatLift, int64(b.ID), gained-revived-p.Cents)}
 		}
 		if err != nil {
 			return 0, 0, err
 		}
-		if err := t.Create(&row).Error; err != nil {
+		if err := t.pays(row, lines...); err != nil {
 			return 0, 0, err
 		}
 	}
@@ -350,7 +362,8 @@ func (t tx) toCredit(by shop.Actor, b *shop.Booking, cents, worth unit.Money, to
 	if err != nil {
 		return err
 	}
-	return t.Create(&shop.Payment{BookingID: b.ID, CreditID: c.ID, Cents: -cents, Method: "to credit", Key: key, Note: why, At: t.now, Actor: by.Name}).Error
+	return t.pays(shop.Payment{BookingID: b.ID, CreditID: c.ID, Cents: -cents, Method: "to credit", Key: key, Note: why, At: t.now, Actor: by.Name},
+		line(shop.OwedCredit, int64(c.ID), -worth), line(shop.GivenKindly, int64(b.ID), worth-cents))
 }
 
 // settleResales credits people who left too late for money back, once their seats are

@@ -168,28 +168,25 @@ func (t tx) movement(by shop.Actor, b *shop.Booking, cents unit.Money, method, k
 	if cents == 0 {
 		return nil
 	}
-	err := t.Create(&shop.Payment{BookingID: b.ID, Cents: cents, Method: method, Key: key, Note: note, At: t.now, Actor: by.Name}).Error
-	if isDuplicate(err) {
-		return shop.ErrStale // the same notice is being counted this moment
-	}
-	return err
+	return t.pays(shop.Payment{BookingID: b.ID, Cents: cents, Method: method, Key: key, Note: note, At: t.now, Actor: by.Name})
 }
 
 // spend takes what a voucher or credit covers off it and writes the payment row.
 func (t tx) spend(by shop.Actor, b *shop.Booking, u money.Source, key string) error {
 	p := shop.Payment{BookingID: b.ID, Cents: u.Cents, At: t.now, Actor: by.Name}
-	var err error
 	if u.Kind == money.Voucher {
 		p.VoucherID, p.Method, p.Key = shop.VoucherID(u.ID), "voucher", fmt.Sprintf("%s/voucher/%d", key, u.ID)
-		err = t.useVoucher(p.VoucherID, u)
-	} else {
-		p.CreditID, p.Method, p.Key = shop.CreditID(u.ID), "credit", fmt.Sprintf("%s/credit/%d", key, u.ID)
-		err = t.useCredit(p.CreditID, u.Cents)
+		took, err := t.useVoucher(p.VoucherID, u)
+		if err != nil {
+			return err
+		}
+		return t.pays(p, line(shop.OwedVoucher, u.ID, took), line(shop.SeatLift, int64(b.ID), u.Cents-took))
 	}
-	if err != nil {
+	p.CreditID, p.Method, p.Key = shop.CreditID(u.ID), "credit", fmt.Sprintf("%s/credit/%d", key, u.ID)
+	if err := t.useCredit(p.CreditID, u.Cents); err != nil {
 		return err
 	}
-	return t.Create(&p).Error
+	return t.pays(p, line(shop.OwedCredit, u.ID, u.Cents))
 }
 
 // paidWith lists what a booking is paid with, net of what went back, oldest first.
@@ -216,7 +213,13 @@ func (t tx) paidWith(b *shop.Booking) ([]money.Source, error) {
 			if err != nil {
 				return nil, err
 			}
-			add(money.Source{Kind: money.Voucher, ID: int64(v.ID), Cents: p.Cents, Whole: v.Kind == "seat" && v.State == shop.VoucherUsed})
+			whole := false
+			if v.Kind == "seat" && v.State == shop.VoucherUsed {
+				if whole, err = t.usedHereAlone(b, v); err != nil {
+					return nil, err
+				}
+			}
+			add(money.Source{Kind: money.Voucher, ID: int64(v.ID), Cents: p.Cents, Whole: whole})
 		case p.CreditID != 0 && p.Method == "to credit":
 			toCredit -= p.Cents
 		case p.CreditID != 0:
@@ -234,6 +237,14 @@ func (t tx) paidWith(b *shop.Booking) ([]money.Source, error) {
 		}
 	}
 	return out, nil
+}
+
+// usedHereAlone says whether no other booking was paid with any of a voucher: then it can
+// come back whole.
+func (t tx) usedHereAlone(b *shop.Booking, v *shop.Voucher) (bool, error) {
+	var elsewhere unit.Money
+	err := t.Raw("SELECT coalesce(sum(cents), 0) FROM payments WHERE voucher_id = ? AND booking_id NOT IN (0, ?)", v.ID, b.ID).Scan(&elsewhere).Error
+	return elsewhere == 0, err
 }
 
 // payTooLate returns a payment whose seats were let go, and queues the party in front.

@@ -26,7 +26,7 @@ func records() []schema.Tabler {
 		&shop.ClassKind{}, &shop.Price{}, &shop.Plant{}, &shop.PlantClosure{}, &shop.KillDay{}, &shop.Slot{},
 		&shop.Farm{}, &shop.YieldProfile{}, &shop.Order{}, &shop.Class{}, &shop.OrderLine{}, &shop.ClosedDay{}, &shop.CuttingTest{}, &shop.Outlet{}, &shop.Invoice{},
 		&shop.Booking{}, &shop.Guest{}, &shop.Need{}, &shop.Seat{}, &shop.Jar{}, &shop.JarAway{}, &shop.Pick{},
-		&shop.SeatHold{}, &shop.WaitingEntry{}, &shop.Resale{}, &shop.Voucher{}, &shop.Credit{}, &shop.Payment{},
+		&shop.SeatHold{}, &shop.WaitingEntry{}, &shop.Resale{}, &shop.Voucher{}, &shop.Credit{}, &shop.Payment{}, &shop.LedgerEntry{}, &shop.LedgerLine{},
 		&shop.Delivery{}, &shop.DinnerChoice{}, &shop.Animal{}, &shop.Side{}, &shop.Belly{}, &shop.Claim{}, &shop.Slab{}, &shop.Step{},
 		&shop.Recipe{}, &shop.IngredientLot{}, &shop.JarLot{}, &shop.Scale{}, &shop.ScaleCheck{}, &shop.CureTicket{},
 		&shop.WeighOut{}, &shop.WeighOutLot{}, &shop.Room{}, &shop.Place{}, &shop.Placement{}, &shop.SmokeLoad{},
@@ -74,6 +74,7 @@ func filled(t *testing.T, r schema.Tabler) {
 // it back; no column is without a field, no field without a column, no table without a record.
 func TestEveryRecordIsKeptWhole(t *testing.T) {
 	test := func(t *testing.T, h *storetest.House) {
+		h.Broken = true // rows without sense
 		tables := map[string]bool{}
 		for _, r := range records() {
 			filled(t, r)

@@ -128,18 +128,20 @@ func (t tx) turnSeats(seats []shop.Seat, to shop.BookingState) error {
 	return nil
 }
 
-// updateBooking writes the given columns and raises the revision.
+// updateBooking writes the given columns and raises the revision. The books follow.
 func (t tx) updateBooking(b *shop.Booking, set map[string]any) error {
 	set["revision"] = gorm.Expr("revision + 1")
+	before := *b
 	res := t.Model(&shop.Booking{}).Where("id = ?", b.ID).Updates(set)
 	if err := changed(res, shop.Missing("The booking")); err != nil {
 		return err
 	}
 	fresh, err := take[shop.Booking](t.DB, "The booking", "id = ?", b.ID)
-	if err == nil {
-		*b = *fresh
+	if err != nil {
+		return err
 	}
-	return err
+	*b = *fresh
+	return t.booksFollow(before, b)
 }
 
 // openBooking reads a booking and holds its class until the use case is over.

@@ -44,6 +44,9 @@ func (s *Store) SettleOrder(ctx context.Context, by shop.Actor, id shop.OrderID,
 		if err := w.Err(); err != nil {
 			return err
 		}
+		if err := t.billsPaid(by, o, b); err != nil {
+			return err
+		}
 		return t.moveOrder(by, o, shop.Settled, fmt.Sprintf("farm %s of %s, plant %s of %s. %s", b.Farm, m.Farm+m.Haul, b.Plant, m.Plant, trim(b.Note)), nil)
 	})
 }

@@ -168,7 +168,7 @@ func (s *Store) MoveWithThanks(ctx context.Context, by shop.Actor, id shop.Booki
 			return err
 		}
 		if thanks > 0 {
-			if _, err := t.giveCredit(by, b, owner{b.PayerName, b.PayerEmail}, thanks, "Thank you for coming another day."); err != nil {
+			if err := t.thank(by, b, thanks, "Thank you for coming another day."); err != nil {
 				return err
 			}
 		}

@@ -69,7 +69,8 @@ func (s *Store) SellVoucher(ctx context.Context, by shop.Actor, n shop.NewVouche
 		if err := t.Model(&shop.Voucher{}).Where("id = ?", v.ID).Updates(map[string]any{"code_hash": v.CodeHash, "code_end": v.CodeEnd}).Error; err != nil {
 			return err
 		}
-		if err := t.Create(&shop.Payment{VoucherID: v.ID, Cents: in.Cents, Method: in.Method, Key: in.Key, Note: in.Note, At: t.now, Actor: by.Name}).Error; err != nil {
+		p := shop.Payment{VoucherID: v.ID, Cents: in.Cents, Method: in.Method, Key: in.Key, Note: in.Note, At: t.now, Actor: by.Name}
+		if err := t.pays(p); err != nil {
 			return err
 		}
 		if err := t.note(by, "voucher", int64(v.ID), "sold", "", string(v.State), price.String()); err != nil {
@@ -142,11 +143,13 @@ func (t tx) voucherByCode(code string) (*shop.Voucher, error) {
 	return v, nil
 }
 
-// useVoucher takes what a payment covers off a voucher; two at once cannot both have it.
-func (t tx) useVoucher(id shop.VoucherID, u money.Source) error {
+// useVoucher takes what a payment covers off a voucher; two at once cannot both have it. It
+// returns what the voucher lost: of a seat voucher what was paid for it, at whatever price
+// the seat stands now.
+func (t tx) useVoucher(id shop.VoucherID, u money.Source) (took unit.Money, err error) {
 	v, err := take[shop.Voucher](t.DB, "The voucher", "id = ?", id)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	left := v.LeftCents - u.Cents
 	if u.Whole {
@@ -158,19 +161,23 @@ func (t tx) useVoucher(id shop.VoucherID, u money.Source) error {
 	}
 	if v.State != state {
 		if err := shop.VoucherMoves.Check(v.State, state); err != nil {
-			return err
+			return 0, err
 		}
 	}
 	res := t.Model(&shop.Voucher{}).Where("id = ? AND left_cents = ? AND state = ?", id, v.LeftCents, v.State).
 		Updates(map[string]any{"left_cents": left, "state": state})
-	return changed(res, shop.ErrMoved.Saying("This voucher is being used somewhere else this moment."))
+	return v.LeftCents - left, changed(res, shop.ErrMoved.Saying("This voucher is being used somewhere else this moment."))
 }
 
-// restoreVoucher gives a voucher back what a booking had used of it (R7).
-func (t tx) restoreVoucher(id shop.VoucherID, cents unit.Money, whole bool) error {
+// restoreVoucher gives a voucher back what a booking had used of it (R7), and with it what
+// had run out meanwhile. It returns what it gained and what of that had run out.
+func (t tx) restoreVoucher(id shop.VoucherID, cents unit.Money, whole bool) (gained, revived unit.Money, err error) {
 	v, err := take[shop.Voucher](t.DB, "The voucher", "id = ?", id)
 	if err != nil {
-		return err
+		return 0, 0, err
+	}
+	if v.State == shop.VoucherRunOut {
+		revived = v.LeftCents
 	}
 	left := min(v.LeftCents+cents, v.PaidCents)
 	if whole {
@@ -182,7 +189,7 @@ func (t tx) restoreVoucher(id shop.VoucherID, cents unit.Money, whole bool) erro
 	}
 	res := t.Model(&shop.Voucher{}).Where("id = ? AND left_cents = ?", id, v.LeftCents).
 		Updates(map[string]any{"left_cents": left, "state": state, "expires_on": max(v.ExpiresOn, t.today+leastVoucherDays)})
-	return changed(res, shop.ErrMoved)
+	return left - v.LeftCents + revived, revived, changed(res, shop.ErrMoved)
 }
 
 // sendVouchers marks vouchers whose gift mail has become due, and those that ran out.
@@ -205,7 +212,11 @@ func sendVouchers(ctx context.Context, s *Store) error {
 			return err
 		}
 		for _, v := range rows {
-			if err := t.Model(&shop.Voucher{}).Where("id = ? AND state = ?", v.ID, v.State).Update("state", shop.VoucherRunOut).Error; err != nil {
+			res := t.Model(&shop.Voucher{}).Where("id = ? AND state = ? AND left_cents = ?", v.ID, v.State, v.LeftCents).Update("state", shop.VoucherRunOut)
+			if res.Error != nil || res.RowsAffected == 0 {
+				return res.Error // used or run out this moment by somebody else
+			}
+			if err := t.ranOut(shop.OwedVoucher, int64(v.ID), v.LeftCents, v.ExpiresOn); err != nil {
 				return err
 			}
 			if err := t.note(shop.Itself(), "voucher", int64(v.ID), "run out", string(v.State), string(shop.VoucherRunOut), v.LeftCents.String()); err != nil {

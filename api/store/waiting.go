@@ -87,7 +87,7 @@ func (t tx) queueAgain(by shop.Actor, old *shop.Booking, c *shop.Class) (shop.Bo
 	}
 	b := *old
 	b.ID, b.State, b.LetGoReason, b.Revision, b.CreatedAt, b.FirmAt = 0, shop.Waiting, "", 0, t.now, 0
-	b.PaidCents, b.KeptCents = 0, 0
+	b.PaidCents, b.KeptCents, b.EarnedCents = 0, 0, 0
 	party := shop.Party{}
 	for _, s := range seats {
 		party.Slabs += s.Slabs

@@ -91,6 +91,15 @@ func openHouse(t testing.TB, database string, c serveConfig, send sender, more .
 		if err := h.srv.Stop(); err != nil {
 			t.Error(err)
 		}
+		found, err := st.CheckMoney(context.Background())
+		if err != nil {
+			t.Error(err)
+		}
+		for _, f := range found {
+			for _, l := range f.Broken {
+				t.Errorf("the money is not sound in the end: %s: %s", f.Rule, l)
+			}
+		}
 		if err := st.Close(); err != nil {
 			t.Error(err)
 		}

@@ -240,6 +240,7 @@ CREATE TABLE bookings (
     total_cents INTEGER NOT NULL DEFAULT 0,
     paid_cents INTEGER NOT NULL DEFAULT 0,
     kept_cents INTEGER NOT NULL DEFAULT 0,
+    earned_cents INTEGER NOT NULL DEFAULT 0,
     deposit_cents INTEGER NOT NULL DEFAULT 0,
     balance_due_on TEXT,
     firm_at INTEGER NOT NULL DEFAULT 0,
@@ -419,6 +420,59 @@ CREATE TABLE payments (
 ) STRICT;
 
 CREATE INDEX payments_booking ON payments (booking_id);
+
+CREATE TABLE ledger_entries (
+    id INTEGER PRIMARY KEY,
+    key TEXT NOT NULL UNIQUE,
+    at INTEGER NOT NULL DEFAULT 0,
+    day TEXT NOT NULL,
+    text TEXT NOT NULL DEFAULT '',
+    actor TEXT NOT NULL DEFAULT '',
+    booking_id INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE INDEX ledger_entries_day ON ledger_entries (day);
+
+CREATE INDEX ledger_entries_booking ON ledger_entries (booking_id);
+
+CREATE TABLE ledger_lines (
+    id INTEGER PRIMARY KEY,
+    entry_id INTEGER NOT NULL REFERENCES ledger_entries (id),
+    account TEXT NOT NULL,
+    subject INTEGER NOT NULL DEFAULT 0,
+    cents INTEGER NOT NULL DEFAULT 0,
+    CHECK (cents <> 0)
+) STRICT;
+
+CREATE INDEX ledger_lines_entry ON ledger_lines (entry_id);
+
+CREATE INDEX ledger_lines_account ON ledger_lines (account, subject);
+
+-- The ledger is only added to.
+
+-- +goose StatementBegin
+CREATE TRIGGER ledger_entries_no_update BEFORE UPDATE ON ledger_entries BEGIN
+    SELECT RAISE(ABORT, 'the ledger is only added to');
+END;
+-- +goose StatementEnd
+
+-- +goose StatementBegin
+CREATE TRIGGER ledger_entries_no_delete BEFORE DELETE ON ledger_entries BEGIN
+    SELECT RAISE(ABORT, 'the ledger is only added to');
+END;
+-- +goose StatementEnd
+
+-- +goose StatementBegin
+CREATE TRIGGER ledger_lines_no_update BEFORE UPDATE ON ledger_lines BEGIN
+    SELECT RAISE(ABORT, 'the ledger is only added to');
+END;
+-- +goose StatementEnd
+
+-- +goose StatementBegin
+CREATE TRIGGER ledger_lines_no_delete BEFORE DELETE ON ledger_lines BEGIN
+    SELECT RAISE(ABORT, 'the ledger is only added to');
+END;
+-- +goose StatementEnd
 
 CREATE TABLE deliveries (
     id INTEGER PRIMARY KEY,
@@ -867,6 +921,8 @@ DROP TABLE bellies;
 DROP TABLE sides;
 DROP TABLE animals;
 DROP TABLE deliveries;
+DROP TABLE ledger_lines;
+DROP TABLE ledger_entries;
 DROP TABLE payments;
 DROP TABLE credits;
 DROP TABLE vouchers;

@@ -40,6 +40,8 @@ type House struct {
 	Clock *Clock
 	Ctx   context.Context
 	URL   string // of its database
+
+	Broken bool // the test broke the records of money itself: they are not checked when it ends
 }
 
 // At is an instant on the demo shop's clocks, from "2026-10-08 15:30".
@@ -103,11 +105,27 @@ func Bare(t testing.TB, url string) *House {
 	}
 	h.Store = s
 	t.Cleanup(func() {
+		if !h.Broken && !t.Failed() {
+			h.sound(t)
+		}
 		if err := s.Close(); err != nil {
 			t.Error(err)
 		}
 	})
 	return h
+}
+
+// sound holds what a test leaves behind against what must always be true of money.
+func (h *House) sound(t testing.TB) {
+	found, err := h.CheckMoney(h.Ctx)
+	if err != nil {
+		t.Errorf("checking what the test left: %v", err)
+	}
+	for _, f := range found {
+		for _, l := range f.Broken {
+			t.Errorf("not sound when the test had ended: %s: %s", f.Rule, l)
+		}
+	}
 }
 
 var schemas atomic.Int64
