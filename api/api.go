@@ -85,6 +85,7 @@ func (a *Server) operations() {
 	a.kitOperations()
 	a.workdayOperations()
 	a.roomOperations()
+	a.roomLogOperations()
 	a.dinnerOperations()
 }
 

@@ -40,6 +40,7 @@ func Pages() map[string]Page {
 		voucherPages,
 		benchPages,
 		rackPages,
+		roomPages,
 		shelfPages,
 		kitPages,
 		mySlabPages,

@@ -67,6 +67,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.voucherRoutes(e)
 	s.benchRoutes(e)
 	s.rackRoutes(e)
+	s.roomRoutes(e)
 	s.shelfRoutes(e)
 	s.kitRoutes(e)
 	s.labelRoutes(e)

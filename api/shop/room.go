@@ -94,6 +94,21 @@ type ProbeReading struct {
 // TableName of the record.
 func (ProbeReading) TableName() string { return "probe_readings" }
 
+// RoomNote is what somebody says of a stretch of a room's log: why readings are missing,
+// what a reading is worth. It stands beside the readings, which are never changed.
+type RoomNote struct {
+	ID     int64
+	RoomID RoomID
+	From   unit.Instant `gorm:"column:from_at"`
+	To     unit.Instant `gorm:"column:to_at"`
+	Text   string
+	Actor  string
+	At     unit.Instant
+}
+
+// TableName of the record.
+func (RoomNote) TableName() string { return "room_notes" }
+
 // Hold stops everything it covers until a named person decides (R34).
 type Hold struct {
 	ID       HoldID

@@ -3,7 +3,6 @@ package store
 import (
 	"cmp"
 	"context"
-	"errors"
 	"slices"
 	"time"
 
@@ -27,56 +26,87 @@ func (s *Store) Readings(ctx context.Context, by shop.Actor, room string, in []h
 		if r.At <= 0 || r.At > s.Now().Add(slowClock) {
 			return nil, shop.Bad("readings", "A reading lies ahead of the shop's clock or has no time.")
 		}
-		if r.Temp < -60*unit.Fahrenheit || r.Temp > 600*unit.Fahrenheit {
+		if !roomTemp(r.Temp) {
 			return nil, shop.Bad("readings", "%s cannot be the temperature of a room.", r.Temp.Show())
 		}
 	}
 	err = s.tx(ctx, func(t tx) error {
-		opened = nil
-		rm, err := take[shop.Room](t.DB, "Room "+room, "code = ?", trim(room))
+		rm, err := t.lockRoom(room)
 		if err != nil {
 			return err
 		}
-		if err := t.lock("rooms", int64(rm.ID)); err != nil {
-			return err
+		_, opened, err = t.takeReadings(rm, in)
+		if c, ok := asClash(err); ok {
+			return shop.Stop("reading_kept", "%s at %s is stored as %s; a reading is never overwritten.", rm.Name, c.At.Show(t.s.Loc), c.kept.Show())
 		}
-		first, fresh, err := t.keepReadings(rm, in)
-		if err != nil || !fresh {
-			return err
-		}
-		cold, err := t.isColdRoom(rm.ID)
-		if err != nil || !cold {
-			return err
-		}
-		if opened, err = t.excursions(rm, first); err != nil {
-			return err
-		}
-		return t.coldSpell(rm, first)
+		return err
 	})
 	return opened, err
 }
 
-func (t tx) keepReadings(rm *shop.Room, in []heat.Reading) (first unit.Instant, fresh bool, err error) {
-	for _, r := range in {
-		if first == 0 || r.At < first {
-			first = r.At
-		}
-		var old shop.ProbeReading
-		err := t.Where("room_id = ? AND at = ?", rm.ID, r.At).Take(&old).Error
-		switch {
-		case err == nil && old.Temp != r.Temp:
-			return 0, false, shop.Stop("reading_kept", "%s at %s is stored as %s; a reading is never overwritten.", rm.Name, r.At.Show(t.s.Loc), old.Temp.Show())
-		case err == nil:
-			continue
-		case !errors.Is(err, gorm.ErrRecordNotFound):
-			return 0, false, err
-		}
-		if err := t.Create(&shop.ProbeReading{RoomID: rm.ID, At: r.At, Temp: r.Temp}).Error; err != nil {
-			return 0, false, err
-		}
-		fresh = true
+func (t tx) lockRoom(code string) (*shop.Room, error) {
+	rm, err := take[shop.Room](t.DB, "Room "+code, "code = ?", trim(code))
+	if err != nil {
+		return nil, err
 	}
-	return first, fresh, nil
+	return rm, t.lock("rooms", int64(rm.ID))
+}
+
+// takeReadings stores what is new among readings and does what follows from it. It
+// returns how many were new and the holds they opened.
+func (t tx) takeReadings(rm *shop.Room, in []heat.Reading) (int, []shop.HoldID, error) {
+	fresh, err := t.keepReadings(rm, in)
+	if err != nil || len(fresh) == 0 {
+		return 0, nil, err
+	}
+	cold, err := t.isColdRoom(rm.ID)
+	if err != nil || !cold {
+		return len(fresh), nil, err
+	}
+	opened, err := t.excursions(rm, fresh)
+	if err != nil {
+		return 0, nil, err
+	}
+	return len(fresh), opened, t.coldSpell(rm, fresh[0].At)
+}
+
+// A clash is a reading that says something else than the one stored for its moment.
+type clash struct {
+	heat.Reading
+	kept unit.Temp
+}
+
+func (c *clash) Error() string { return "another reading is stored for this moment" }
+
+// keepReadings stores the readings nobody has stored yet and returns them in order of
+// time. Nothing is stored when one of them clashes.
+func (t tx) keepReadings(rm *shop.Room, in []heat.Reading) ([]heat.Reading, error) {
+	in = slices.Clone(in)
+	slices.SortStableFunc(in, func(a, b heat.Reading) int { return cmp.Compare(a.At, b.At) })
+	have, err := roomLog(t.DB, rm.ID, in[0].At, in[len(in)-1].At)
+	if err != nil {
+		return nil, err
+	}
+	known := make(map[unit.Instant]unit.Temp, len(have))
+	for _, r := range have {
+		known[r.At] = r.Temp
+	}
+	var fresh []heat.Reading
+	var rows []shop.ProbeReading
+	for _, r := range in {
+		if kept, ok := known[r.At]; ok {
+			if kept != r.Temp {
+				return nil, &clash{r, kept}
+			}
+			continue
+		}
+		known[r.At] = r.Temp
+		fresh, rows = append(fresh, r), append(rows, shop.ProbeReading{RoomID: rm.ID, At: r.At, Temp: r.Temp})
+	}
+	if len(rows) == 0 {
+		return nil, nil
+	}
+	return fresh, t.CreateInBatches(rows, 500).Error
 }
 
 // isColdRoom says whether a room is one whose warmth is a fault. The smokehouse, where
@@ -99,10 +129,12 @@ func roomLog(db *gorm.DB, id shop.RoomID, from, to unit.Instant) ([]heat.Reading
 
 // excursions opens a hold for each run that breaks the limit and has none yet. A run is
 // read from its beginning, or from where the last hold on the room was closed: a
-// decision covers what it looked at, not what comes after.
-func (t tx) excursions(rm *shop.Room, first unit.Instant) ([]shop.HoldID, error) {
+// decision covers what it looked at, not what comes after. What arrives late, from before
+// that decision, it did not look at either: it opens a hold where none was, and where it
+// is worse than what was decided on.
+func (t tx) excursions(rm *shop.Room, fresh []heat.Reading) ([]shop.HoldID, error) {
 	rule := heat.HouseCold()
-	from, err := t.lastAt("SELECT max(at) FROM probe_readings WHERE room_id = ? AND at < ? AND temp <= ?", rm.ID, first, rule.Warm)
+	from, err := t.lastAt("SELECT max(at) FROM probe_readings WHERE room_id = ? AND at < ? AND temp <= ?", rm.ID, fresh[0].At, rule.Warm)
 	if err != nil {
 		return nil, err
 	}
@@ -110,33 +142,85 @@ func (t tx) excursions(rm *shop.Room, first unit.Instant) ([]shop.HoldID, error)
 	if err != nil {
 		return nil, err
 	}
-	readings, err := roomLog(t.DB, rm.ID, max(from, closed), t.now.Add(slowClock))
+	readings, err := roomLog(t.DB, rm.ID, from, t.now.Add(slowClock))
 	if err != nil {
 		return nil, err
 	}
 	var opened []shop.HoldID
-	for _, run := range heat.Cold(rule, readings, 0, 0).Runs {
+	open := func(run heat.Run) error {
+		h, err := t.holdFor(rm, run)
+		if err != nil || h == nil {
+			return err
+		}
+		opened = append(opened, h.ID)
+		return nil
+	}
+	if fresh[0].At <= closed {
+		for _, run := range heat.Cold(rule, readings, 0, 0).Runs {
+			if run.Hold == nil || run.First > closed || !late(run, fresh, closed) {
+				continue
+			}
+			decided, err := t.heldWithin(rm, run.First, run.Last)
+			if err != nil {
+				return nil, err
+			}
+			if decided && !peaksAmong(run, fresh) {
+				continue
+			}
+			if err := open(run); err != nil {
+				return nil, err
+			}
+		}
+	}
+	since := slices.DeleteFunc(slices.Clone(readings), func(r heat.Reading) bool { return r.At < closed })
+	for _, run := range heat.Cold(rule, since, 0, 0).Runs {
 		if run.Hold == nil {
 			continue
 		}
-		var n int64
-		if err := t.Model(&shop.Hold{}).Where("room_id = ? AND (state = ? OR opened_at BETWEEN ? AND ?)", rm.ID, shop.HoldOpen, run.First, run.Last).Count(&n).Error; err != nil {
+		decided, err := t.heldWithin(rm, run.First, run.Last)
+		if err != nil {
 			return nil, err
 		}
-		if n > 0 {
+		if decided {
 			continue
 		}
-		slabs, err := many[shop.Slab](t.DB, "id", "id IN (SELECT slab_id FROM placements JOIN places ON places.id = placements.place_id WHERE places.room_id = ? AND since <= ? AND (until_at = 0 OR until_at > ?))", rm.ID, run.Hold.At, run.Hold.At)
-		if err != nil {
+		if err := open(run); err != nil {
 			return nil, err
 		}
-		h, err := t.openHold(shop.Itself(), rm, run.Hold.At, rm.Name+" "+run.Hold.Reason, slabs)
-		if err != nil {
-			return nil, err
-		}
-		opened = append(opened, h.ID)
 	}
 	return opened, nil
+}
+
+// late says whether a run has a reading that came after the decision over its time.
+func late(run heat.Run, fresh []heat.Reading, closed unit.Instant) bool {
+	return slices.ContainsFunc(fresh, func(r heat.Reading) bool { return r.At >= run.First && r.At <= run.Last && r.At <= closed })
+}
+
+// peaksAmong says whether the warmest of a run has only now become known.
+func peaksAmong(run heat.Run, fresh []heat.Reading) bool {
+	return slices.ContainsFunc(fresh, func(r heat.Reading) bool { return r.At == run.PeakAt })
+}
+
+func (t tx) heldWithin(rm *shop.Room, from, to unit.Instant) (bool, error) {
+	var n int64
+	err := t.Model(&shop.Hold{}).Where("room_id = ? AND opened_at BETWEEN ? AND ?", rm.ID, from, to).Count(&n).Error
+	return n > 0, err
+}
+
+// holdFor opens a hold for a run on the slabs that lay in the room when it broke the
+// limit. While a hold on the room is open only those it does not cover yet need another.
+func (t tx) holdFor(rm *shop.Room, run heat.Run) (*shop.Hold, error) {
+	var open int64
+	if err := t.Model(&shop.Hold{}).Where("room_id = ? AND state = ?", rm.ID, shop.HoldOpen).Count(&open).Error; err != nil {
+		return nil, err
+	}
+	slabs, err := many[shop.Slab](t.DB, "id", `id IN (SELECT slab_id FROM placements JOIN places ON places.id = placements.place_id WHERE places.room_id = ? AND since <= ? AND (until_at = 0 OR until_at > ?))
+		AND id NOT IN (SELECT hs.slab_id FROM hold_slabs hs JOIN holds h ON h.id = hs.hold_id WHERE h.room_id = ? AND h.state = ?)`,
+		rm.ID, run.Hold.At, run.Hold.At, rm.ID, shop.HoldOpen)
+	if err != nil || open > 0 && len(slabs) == 0 {
+		return nil, err
+	}
+	return t.openHold(shop.Itself(), rm, run.Hold.At, rm.Name+" "+run.Hold.Reason, slabs)
 }
 
 func (t tx) lastAt(query string, args ...any) (unit.Instant, error) {

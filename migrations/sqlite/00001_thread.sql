@@ -771,6 +771,19 @@ CREATE TABLE probe_readings (
     UNIQUE (room_id, at)
 ) STRICT;
 
+-- What somebody says of a stretch of a room's log: why readings are missing, what a
+-- reading is worth. Readings themselves are never changed.
+CREATE TABLE room_notes (
+    id INTEGER PRIMARY KEY,
+    room_id INTEGER NOT NULL REFERENCES rooms (id),
+    from_at INTEGER NOT NULL DEFAULT 0,
+    to_at INTEGER NOT NULL DEFAULT 0,
+    text TEXT NOT NULL DEFAULT '',
+    actor TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0,
+    CHECK (to_at >= from_at)
+) STRICT;
+
 CREATE TABLE holds (
     id INTEGER PRIMARY KEY,
     room_id INTEGER NOT NULL DEFAULT 0,
@@ -897,6 +910,7 @@ DROP TABLE entries;
 DROP TABLE notices;
 DROP TABLE hold_slabs;
 DROP TABLE holds;
+DROP TABLE room_notes;
 DROP TABLE probe_readings;
 DROP TABLE hook_plans;
 DROP TABLE load_slabs;

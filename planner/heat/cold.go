@@ -135,8 +135,20 @@ func gaps(rule ColdRule, log []Reading, from, to unit.Instant) []Gap {
 // rule's Stall. A reading stands until the next. A gap counts as cold when either of
 // its ends is, for a day too many in the bag does less harm than one too few.
 func ColdTime(rule ColdRule, readings []Reading, from, to unit.Instant) time.Duration {
-	log := inOrder(readings)
 	var cold time.Duration
+	for _, s := range ColdSpells(rule, readings, from, to) {
+		cold += s.To.Sub(s.From)
+	}
+	return cold
+}
+
+// A Spell is a stretch of time.
+type Spell struct{ From, To unit.Instant }
+
+// ColdSpells are the stretches ColdTime adds up.
+func ColdSpells(rule ColdRule, readings []Reading, from, to unit.Instant) []Spell {
+	log := inOrder(readings)
+	var out []Spell
 	for i, r := range log {
 		end := to
 		if i+1 < len(log) {
@@ -146,11 +158,16 @@ func ColdTime(rule ColdRule, readings []Reading, from, to unit.Instant) time.Dur
 		if i+1 < len(log) && end.Sub(r.At) > rule.Gap {
 			stalled = stalled || log[i+1].Temp < rule.Stall
 		}
-		if a, b := max(r.At, from), min(end, to); stalled && b > a {
-			cold += b.Sub(a)
+		a, b := max(r.At, from), min(end, to)
+		switch {
+		case !stalled || b <= a:
+		case len(out) > 0 && out[len(out)-1].To == a:
+			out[len(out)-1].To = b
+		default:
+			out = append(out, Spell{a, b})
 		}
 	}
-	return cold
+	return out
 }
 
 // show writes a temperature to a tenth, or exactly where that would read as the limit.
