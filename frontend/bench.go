@@ -72,7 +72,7 @@ func (s *Site) slab(c echo.Context) error {
 
 // scan leads to the scanned slab; a tag nobody knows stays in the box.
 func (s *Site) scan(c echo.Context) error {
-	tag := strings.ToUpper(strings.TrimSpace(c.FormValue("tag")))
+	tag := store.ScannedTag(c.FormValue("tag"))
 	if _, err := s.Store.Slab(c.Request().Context(), tag); err != nil {
 		f := Form{Values: url.Values{"tag": {tag}}}
 		if e, ok := shop.AsError(err); ok {

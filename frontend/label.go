@@ -14,6 +14,8 @@ import (
 	"flitchbook/api"
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
+	food "flitchbook/planner/label"
+	"flitchbook/planner/unit"
 )
 
 // Labels are PDFs in true size, one label a page: print them at 100 %, without scaling.
@@ -21,11 +23,18 @@ const (
 	labelWidth   = 102.0 // mm
 	bagHeight    = 51.0
 	packetHeight = 76.0
+	frozenHeight = 51.0
+	labelInside  = labelWidth - 6
 )
+
+// Letters of the safe-handling words: small ones 1/16 in high at least (9 CFR 317.2(l)).
+// In these fonts a small letter is 0.53 of the size.
+const handlingPoints = 8.6
 
 func (s *Site) labelRoutes(e *echo.Echo) {
 	e.GET("/staff/classes/:code/bags.pdf", s.bagLabels, api.Need(shop.Staff))
 	e.GET("/staff/slabs/:tag/packet.pdf", s.packetLabel, api.Need(shop.Staff))
+	e.GET("/staff/slabs/:tag/frozen.pdf", s.frozenLabel, api.Need(shop.Staff))
 }
 
 // A label draws in millimetres from the top left corner.
@@ -39,6 +48,7 @@ func newLabel(title string, height float64, s *Site) label {
 	p.AddUTF8FontFromBytes("go", "B", gobold.TTF)
 	p.SetTitle(title, true)
 	now := s.Store.Now().Time()
+	p.SetCellMargin(0)
 	p.SetCreationDate(now)
 	p.SetModificationDate(now)
 	return label{p}
@@ -155,52 +165,210 @@ func (s *Site) packetLabel(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	bar, err := barCode(l.Tag)
-	if err != nil {
-		return err
+	if l.Frozen {
+		return shop.Stop("frozen", "%s is in the freezer: print the freezer's label.", l.Tag)
 	}
 	p := newLabel("Packet label "+l.Tag, packetHeight, s)
 	p.AddPage()
-	p.text(3, 11, 24, "B", "Bacon")
-	p.code(bar, 66, 3, 33, 9)
-	p.text(3, 16.5, 9, "", "Cured and smoked pork belly, not fully cooked.")
-	p.text(3, 20.5, 9, "B", "Cook before eating.")
-	p.SetXY(3, 22.5)
-	p.SetFont("go", "", 8)
-	p.Write(3.4, "Ingredients: ")
-	for i, in := range l.Ingredients {
-		style := ""
-		if in.Allergen {
-			style = "B"
-		}
-		p.SetFont("go", style, 8)
-		p.Write(3.4, in.Text)
-		p.SetFont("go", "", 8)
-		if i < len(l.Ingredients)-1 {
-			p.Write(3.4, ", ")
-		}
+	if err := p.codes(l); err != nil {
+		return err
 	}
-	p.Write(3.4, ".")
-	if len(l.Contains) > 0 {
-		p.SetFont("go", "B", 8.5)
-		p.Write(3.4, " Contains "+strings.Join(l.Contains, ", ")+".")
+	p.fit(3, 9.5, 22, 60, "B", l.Name)
+	p.fit(3, 14, 9, 61, "", "Cured and smoked pork belly, not fully cooked.")
+	p.fit(3, 18, 9, 61, "B", "Cook before eating.")
+	// The words of the law take what room they need; the ingredients get the rest.
+	handling := p.lines(l.Handling, labelInside-3, handlingPoints)
+	box := float64(handling)*3.25 + 2
+	top := packetHeight - 5.5 - box
+	y := top - 14.5
+	size, ok := 9.0, false
+	for ; size >= 6.5 && !ok; size -= 0.5 {
+		ok = p.ingredients(l, 19.5, size, false) <= y-4.5
 	}
-	y := p.GetY() + 8
-	p.fit(3, y, 14, 60, "B", "Net "+l.Net.LB())
-	p.fit(66, y, 11, 33, "B", "Lot "+l.Tag)
-	use := "Use or freeze by "
-	if l.Frozen {
-		use = "Frozen. Use by "
+	if !ok {
+		return shop.Stop("label_full", "Ingredients and safe-handling words do not fit on the packet label together. Shorten what the jar contains, or print on a larger label.")
 	}
-	p.fit(3, y+5.5, 10, 60, "B", use+l.UseBy.ShowYear())
-	p.fit(66, y+5.5, 8, 33, "", "Packed "+l.PackedOn.ShowYear())
-	p.fit(3, y+10.5, 10, 96, "B", "Keep at or below 41 °F (5 °C).")
-	p.SetXY(3, y+12.5)
-	p.SetFont("go", "", 7)
-	p.MultiCell(96, 2.9, l.Handling, "", "L", false)
-	if p.GetY() > packetHeight-5 {
-		return shop.Stop("handling_long", "The safe-handling words are too long for the packet label. Shorten them.")
-	}
-	p.fit(3, packetHeight-2.5, 8, 96, "", l.Shop)
+	p.ingredients(l, 19.5, size+0.5, true)
+	p.fit(3, y, 13, 61, "B", fmt.Sprintf("Net weight %s (%d g)", l.Net.LB(), l.Net/unit.Gram))
+	p.fit(3, y+5, 11, 61, "B", "Use or freeze by "+l.UseBy.ShowYear())
+	p.fit(66, y+5, 8.5, 33, "", "Packed on "+l.PackedOn.ShowYear())
+	p.fit(3, y+9.5, 10, labelInside, "B", "Keep at or below 41 °F (5 °C).")
+	p.fit(3, y+13, 8.5, labelInside, "B", fmt.Sprintf("Discard if not eaten within %d calendar days of packing; days frozen do not count.", s.Store.Rules.PackDays))
+	p.SetLineWidth(0.4)
+	p.Rect(3, top, labelInside, box, "D")
+	p.SetXY(4.5, top+1)
+	p.SetFont("go", "", handlingPoints)
+	p.MultiCell(labelInside-3, 3.25, l.Handling, "", "L", false)
+	p.fit(3, packetHeight-2.5, 8.5, labelInside, "", l.Shop+", "+l.Place)
 	return p.send(c, "packet-"+l.Tag+".pdf")
+}
+
+// frozenLabel goes over the packet's own when it is put into the freezer.
+func (s *Site) frozenLabel(c echo.Context) error {
+	l, err := s.Store.Packet(c.Request().Context(), c.Param("tag"))
+	if err != nil {
+		return err
+	}
+	if !l.Frozen {
+		return shop.Stop("not_frozen", "%s is not in the freezer: put it there first, then print its label.", l.Tag)
+	}
+	p := newLabel("Freezer label "+l.Tag, frozenHeight, s)
+	p.AddPage()
+	if err := p.codes(l); err != nil {
+		return err
+	}
+	p.fit(3, 11, 24, 60, "B", "Frozen")
+	p.fit(3, 17, 9, 61, "", l.Name+": cured and smoked, not fully cooked.")
+	p.fit(3, 24, 13, 61, "B", "Frozen on "+l.FrozenOn.ShowYear())
+	p.fit(3, 31, 12, 76, "B", fmt.Sprintf("Use within %d months: by %s", s.Store.Rules.FrozenFor, l.UseBy.ShowYear()))
+	thaw := fmt.Sprintf("After thawing: use within %d days, at or below 41 °F (5 °C).", l.ThawDays)
+	if l.ThawDays == 0 {
+		thaw = "Thaw it in the fridge and cook it the same day."
+	}
+	p.fit(3, 37, 11, labelInside, "B", thaw)
+	p.fit(3, 42, 9.5, labelInside, "", "Do not freeze again. Cook before eating.")
+	contains := ""
+	if len(l.Contains) > 0 {
+		contains = "  Contains: " + allergens(l.Contains) + "."
+	}
+	p.fit(3, 46, 9, labelInside, "B", fmt.Sprintf("Net weight %s (%d g).%s", l.Net.LB(), l.Net/unit.Gram, contains))
+	p.fit(3, frozenHeight-1.8, 7.5, labelInside, "", l.Shop+", "+l.Place)
+	return p.send(c, "frozen-"+l.Tag+".pdf")
+}
+
+// codes draws the tag as a bar code and as the address of the slab's page, and in letters.
+func (l label) codes(p *store.PacketLabel) error {
+	bar, err := barCode(p.Tag)
+	if err != nil {
+		return err
+	}
+	address, err := qrCode(p.Link)
+	if err != nil {
+		return err
+	}
+	l.code(bar, 64, 2.5, 36, 9)
+	l.code(address, 79, 12, 21, 21)
+	l.fit(65, 16, 8, 14, "", "Lot")
+	l.fit(65, 21, 14, 14, "B", p.Tag)
+	return nil
+}
+
+// lines is how many lines a text takes in a width.
+func (l label) lines(text string, width, size float64) int {
+	l.SetFont("go", "", size)
+	n := 0
+	for _, part := range strings.Split(text, "\n") {
+		n += max(1, len(l.SplitText(part, width)))
+	}
+	return n
+}
+
+// A run is words of one weight of type.
+type run struct {
+	text string
+	bold bool
+}
+
+func statement(l *store.PacketLabel) []run {
+	out := []run{{"Ingredients: ", false}}
+	var walk func(list []food.Ingredient)
+	walk = func(list []food.Ingredient) {
+		for i, in := range list {
+			if i > 0 {
+				out = append(out, run{", ", false})
+			}
+			out = append(out, run{in.Name, food.Bold(in, l.Contains)})
+			if len(in.Parts) > 0 {
+				out = append(out, run{" (", false})
+				walk(in.Parts)
+				out = append(out, run{")", false})
+			}
+		}
+	}
+	walk(l.Ingredients)
+	return append(out, run{".", false})
+}
+
+func allergens(list []food.Allergen) string {
+	var out []string
+	for _, a := range list {
+		out = append(out, a.String())
+	}
+	return strings.Join(out, ", ")
+}
+
+// ingredients sets the statement and the allergens beside the codes from y on, or only
+// measures; it answers where the last line stands.
+func (l label) ingredients(p *store.PacketLabel, y, size float64, draw bool) float64 {
+	const left = 3.0
+	right := func(y float64) float64 {
+		switch {
+		case y < 24.5:
+			return 64 // of the tag in letters
+		case y < 36:
+			return 78 // of the QR code
+		}
+		return labelWidth - 3
+	}
+	step := size * 0.41
+	y += step * 0.75
+	x := left
+	style := func(bold bool) {
+		l.SetFont("go", map[bool]string{true: "B", false: ""}[bold], size)
+	}
+	word := func(w string, bold bool) {
+		style(bold)
+		width := l.GetStringWidth(strings.TrimRight(w, " "))
+		if x > left && x+width > right(y) {
+			x, y = left, y+step
+			w = strings.TrimLeft(w, " ")
+		}
+		if draw {
+			l.Text(x, y, w)
+		}
+		x += l.GetStringWidth(w)
+	}
+	line := func(runs []run) {
+		for _, w := range words(runs) {
+			// A word may change its weight of type inside, as before a comma.
+			width := 0.0
+			for _, r := range w {
+				style(r.bold)
+				width += l.GetStringWidth(strings.TrimRight(r.text, " "))
+			}
+			if x > left && x+width > right(y) {
+				x, y = left, y+step
+			}
+			for _, r := range w {
+				word(r.text, r.bold)
+			}
+		}
+	}
+	line(statement(p))
+	if len(p.Contains) > 0 {
+		x, y = left, y+step*1.05
+		line([]run{{"Contains: " + allergens(p.Contains) + ".", true}})
+	}
+	return y
+}
+
+// words cuts runs at their spaces; what stands together stays together.
+func words(runs []run) [][]run {
+	var out [][]run
+	var now []run
+	for _, r := range runs {
+		for _, part := range strings.SplitAfter(r.text, " ") {
+			if part == "" {
+				continue
+			}
+			now = append(now, run{part, r.bold})
+			if strings.HasSuffix(part, " ") {
+				out, now = append(out, now), nil
+			}
+		}
+	}
+	if now != nil {
+		out = append(out, now)
+	}
+	return out
 }

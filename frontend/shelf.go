@@ -30,6 +30,7 @@ type ShelfPage struct {
 	Result  string
 	Text    string
 	Lines   []store.ShelfLine
+	Warning string // what the shop has to settle about how it packs
 }
 
 // ShelfStripPage is the shelf on paper.
@@ -64,6 +65,7 @@ func (s *Site) shelfRoutes(e *echo.Echo) {
 func (s *Site) showShelf(c echo.Context, status int, p ShelfPage) error {
 	ctx := c.Request().Context()
 	p.Layout = s.Layout(c, "Ready shelf")
+	p.Warning = s.Store.PackWarning()
 	p.Find.Values = url.Values{"q": {p.Q}}
 	p.Hand.Once, p.Put.Once = s.once(), s.once()
 	var err error
@@ -81,7 +83,7 @@ func (s *Site) putOnShelf(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	tag := strings.ToUpper(strings.TrimSpace(f.Values.Get("tag")))
+	tag := store.ScannedTag(f.Values.Get("tag"))
 	err = s.Store.Shelve(c.Request().Context(), api.Actor(c), store.Scan{Tag: tag, Once: f.Values.Get("once")}, f.Values.Get("place"))
 	if err == nil {
 		return c.Redirect(http.StatusSeeOther, "/staff/shelf?put="+url.QueryEscape(tag))

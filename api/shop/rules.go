@@ -77,6 +77,8 @@ type Rules struct {
 	SealCycle  int         `json:"seal_cycle"`  // seconds
 	SealWithin int         `json:"seal_within"` // minutes of a class there are for sealing
 	UseByDays  int         `json:"use_by_days"` // R39
+	PackDays   int         `json:"pack_days"`   // most days of a vacuum pack at 41 °F: 30 by Food Code 3-502.12, 14 in some places
+	ThawedDays int         `json:"thawed_days"` // R39: once out of the freezer
 	FrozenFor  int         `json:"frozen_for"`  // R39: months
 	ChaseDays  []int       `json:"chase_days"`  // R38
 	FreezeDay  int         `json:"freeze_day"`  // R38
@@ -94,7 +96,10 @@ type Rules struct {
 	CounterDays  []int  `json:"counter_days"`  // weekdays the counter is open
 	CounterOpen  int    `json:"counter_open"`  // hour
 	CounterClose int    `json:"counter_close"` // hour
-	Handling     string `json:"handling"`      // safe-handling words for packet labels, supplied by the shop
+	Handling     string `json:"handling"`      // safe-handling words for packet labels, copied by the shop from the regulation
+
+	Variance       string `json:"variance"`        // number of the variance for curing and vacuum-packing; "" while there is none
+	VarianceStrict bool   `json:"variance_strict"` // without it nothing is packed; else it is only said
 }
 
 // DefaultRules are the settings a new shop starts with, and those of the demo shop.
@@ -119,7 +124,7 @@ func DefaultRules() Rules {
 		CureDays:  12, LatestDay: 20, UnbagDays: []int{1, 4},
 		RackPlaces: 36, Overflow: 8, Hooks: 24, HouseHooks: [7]int{2: 8, 5: 6}, BottomRow: 6,
 		RestPlaces: 24, ShelfDays: 7, LeftShare: 5 * unit.Percent, TableSeats: 40, Teachers: 1, SealBags: 2, SealCycle: 90, SealWithin: 20,
-		UseByDays: 21, FrozenFor: 3, ChaseDays: []int{3, 7, 10, 13}, FreezeDay: 14, FinalDay: 46, AskDay: 60,
+		UseByDays: 21, PackDays: 30, ThawedDays: 7, FrozenFor: 3, ChaseDays: []int{3, 7, 10, 13}, FreezeDay: 14, FinalDay: 46, AskDay: 60,
 		SpareShare: 15 * unit.Percent, SpareStep: 5 * unit.Gram,
 		FinishMin: 78 * unit.Percent, FinishMax: 95 * unit.Percent,
 		TableFreeze: 3, DinnerPortion: 6 * unit.Ounce, WineAge: 21,

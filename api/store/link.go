@@ -61,6 +61,21 @@ func (s *Store) BookingSecret(b *shop.Booking) string { return s.secretFor("book
 // but not its secret, so that a friend who fetches cannot change the booking.
 func (s *Store) SlabLink(b *shop.Booking) string { return s.Link("slab", b.LinkNo) }
 
+// TagLink is the address a packet's QR code carries: the slab's page for those who are
+// signed in. It is no secret, and tells whoever finds the packet nothing.
+func (s *Store) TagLink(tag string) string { return s.Config.BaseURL + tagPath + tag }
+
+const tagPath = "/staff/slabs/"
+
+// ScannedTag is a tag as it is typed, or as either code on a packet gives it.
+func ScannedTag(text string) string {
+	text = strings.ToUpper(trim(text))
+	if _, after, ok := strings.Cut(text, strings.ToUpper(tagPath)); ok {
+		return after
+	}
+	return text
+}
+
 // OrderSecret is the secret part of the address that a farm answers at.
 func (s *Store) OrderSecret(o *shop.Order) string { return s.secretFor("order", o.LinkNo) }
 

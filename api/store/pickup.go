@@ -56,6 +56,9 @@ func (s *Store) Collect(ctx context.Context, by shop.Actor, h Handing) error {
 				}
 			}
 		}
+		if err := t.stillGood(slabs, tags, h); err != nil {
+			return err
+		}
 		left := 0
 		for i := range slabs {
 			sl := &slabs[i]
@@ -96,6 +99,24 @@ func (s *Store) Collect(ctx context.Context, by shop.Actor, h Handing) error {
 	})
 }
 
+// stillGood stops a packet whose day has passed. Out of the freezer a person may hand it
+// out all the same, saying why: frozen, it is quality and not safety that has run out.
+func (t tx) stillGood(slabs []shop.Slab, tags []string, h Handing) error {
+	day := h.at(t.now).Day(t.s.Loc)
+	for _, sl := range slabs {
+		if !slices.Contains(tags, sl.Tag) || sl.UseBy == 0 || day <= sl.UseBy {
+			continue
+		}
+		switch {
+		case sl.State == shop.OnShelf:
+			return shop.Stop("past_use_by", "%s was to be used or frozen by %s. Do not hand it out; put it on hold and ask the owner.", sl.Tag, sl.UseBy.Show())
+		case sl.State == shop.InFreezer && trim(h.Reason) == "":
+			return shop.Bad("reason", "%s was best before %s. If it is handed out all the same, write down why.", sl.Tag, sl.UseBy.Show())
+		}
+	}
+	return nil
+}
+
 func (t tx) fetched(by shop.Actor, b *shop.Booking, tags []string, left int, h Handing) error {
 	if err := t.stopChasing(b.ID); err != nil {
 		return err
@@ -126,7 +147,7 @@ func (h Handing) at(now unit.Instant) unit.Instant { return Scan{DoneAt: h.DoneA
 func (t tx) scanned(b *shop.Booking, slabs []shop.Slab, tags []string) ([]string, error) {
 	var out []string
 	for _, tag := range tags {
-		tag = strings.ToUpper(trim(tag))
+		tag = ScannedTag(tag)
 		if tag == "" {
 			continue
 		}
@@ -210,6 +231,9 @@ func (s *Store) ToFreezer(ctx context.Context, by shop.Actor, sc Scan, place str
 			return err
 		}
 		day := sc.at(t.now).Day(t.s.Loc)
+		if sl.UseBy != 0 && day > sl.UseBy {
+			return shop.Stop("past_use_by", "%s was to be used or frozen by %s: it is not frozen now. Put it on hold; the owner decides.", sl.Tag, sl.UseBy.Show())
+		}
 		until := day.AddMonths(s.Rules.FrozenFor)
 		moved, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.InFreezer, reading: fmt.Sprintf("place %s, frozen %s, use by %s", p.Code, day, until), set: map[string]any{"use_by": until}})
 		if err != nil || !moved {

@@ -25,7 +25,7 @@ type ShelfLine struct {
 	Told      bool // the ready message has gone or is on its way
 	UseBy     unit.Day
 	FreezeOn  unit.Day // R38
-	Over      bool     // to the freezer today
+	Over      bool     // to the freezer now: its last day has ended
 	State     shop.SlabState
 	Held      bool
 }
@@ -65,8 +65,10 @@ func (s *Store) shelfLines(db *gorm.DB, where string, args ...any) ([]ShelfLine,
 			day0 := r.ShelfAt.Day(s.Loc)
 			l.Days = int(s.Today() - day0)
 			if l.State == shop.OnShelf {
-				l.FreezeOn = day0 + unit.Day(s.Rules.FreezeDay)
-				l.Over = l.FreezeOn <= s.Today()
+				if l.FreezeOn, err = s.openDay(db, day0+unit.Day(s.Rules.FreezeDay)); err != nil {
+					return nil, err
+				}
+				l.Over = s.Now() >= l.FreezeOn.At(s.Rules.CounterClose, 0, s.Loc)
 			}
 		}
 		out = append(out, l)
@@ -86,6 +88,9 @@ type Pickup struct {
 // tag, in the order of booking numbers.
 func (s *Store) FindPickups(ctx context.Context, q string) ([]Pickup, error) {
 	q = strings.ToLower(trim(q))
+	if tag := ScannedTag(q); strings.Contains(tag, "-") {
+		q = strings.ToLower(tag)
+	}
 	if q == "" {
 		return nil, nil
 	}

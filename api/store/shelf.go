@@ -4,34 +4,104 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 
 	"gorm.io/gorm"
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/cure"
+	"flitchbook/planner/label"
 	"flitchbook/planner/unit"
 )
 
 // Pack closes a rested slab in its packet: resting to packed. A finished weight outside
-// 78 to 95 % of green stops: weigh again, and suspect a swapped tag (R36). Bacon may not
-// weigh more than the fresh belly it was made of (9 CFR 319.107), which is checked on
-// its own, whatever the house rule allows.
+// 78 to 95 % of green stops and stays on record: weigh again, and suspect a swapped tag
+// (R36). The second weighing may stand, with the reason why. Bacon may not weigh more than
+// the fresh belly it was made of (9 CFR 319.107), whatever the reason.
 func (s *Store) Pack(ctx context.Context, by shop.Actor, sc Scan, w unit.Weight) error {
 	return s.onSlab(ctx, by, sc, shop.Packed, func(t tx, sl *shop.Slab) error {
 		if err := needState(sl, "packing", shop.Resting); err != nil {
 			return err
 		}
-		if w > sl.Green {
-			return shop.Stop("not_bacon", "%s weighs %s and was %s green: what weighs more than the fresh belly may not be called bacon.", sl.Tag, w.LB(), sl.Green.LB())
+		if _, err := s.mayPack(); err != nil {
+			return err
 		}
+		reading := w.LB()
 		if v := cure.CheckFinished(sl.Green, w, s.Rules.FinishMin, s.Rules.FinishMax); v.Answer == cure.Block {
-			return shop.Stop("finished_weight", "%s: %s.", sl.Tag, v.Reason())
+			again, err := t.weighedBefore(sl)
+			if err != nil {
+				return err
+			}
+			_, name := label.Name(sl.Green, w)
+			if w <= 0 {
+				return shop.Bad("weight", "Say what it weighs.")
+			}
+			if name != nil || !again || trim(sc.Reason) == "" {
+				return t.stopWeight(by, sc, sl, w, v, again)
+			}
+			reading += ", outside " + s.Rules.FinishMin.String() + " to " + s.Rules.FinishMax.String() + " of green, weighed twice"
 		}
 		day := sc.at(t.now).Day(t.s.Loc)
-		_, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.Packed, reading: w.LB(), set: map[string]any{
-			"finished": w, "packed_on": day, "use_by": day + unit.Day(s.Rules.UseByDays)}})
+		_, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.Packed, reading: reading, set: map[string]any{
+			"finished": w, "packed_on": day, "use_by": label.UseBy(day, s.Rules.UseByDays, s.life())}})
 		return err
 	})
+}
+
+// stopped begins the reading of a finished weight that was refused.
+const stopped = "stopped: "
+
+// weighedBefore says whether a finished weight of this slab was refused before.
+func (t tx) weighedBefore(sl *shop.Slab) (bool, error) {
+	var n int64
+	err := t.Model(&shop.Step{}).Where("slab_id = ? AND counted = ? AND to_state = ? AND from_state = ? AND reading LIKE ?", sl.ID, false, shop.Resting, shop.Resting, stopped+"%").Count(&n).Error
+	return n > 0, err
+}
+
+// stopWeight keeps a finished weight that stops, and says what to look at: weigh again,
+// and which other slabs the weight would fit.
+func (t tx) stopWeight(by shop.Actor, sc Scan, sl *shop.Slab, w unit.Weight, v cure.Verdict, again bool) error {
+	if sl.State == shop.Resting {
+		err := t.appendStep(sl, move{by: by, scan: sc, to: shop.Packed, reading: stopped + w.LB() + " of " + sl.Green.LB() + " green"}, sl.State, sl.State, false)
+		if err != nil {
+			return err
+		}
+	}
+	fits, err := t.fits(sl, w)
+	if err != nil {
+		return err
+	}
+	if _, err := label.Name(sl.Green, w); err != nil {
+		return kept{shop.Stop("not_bacon", "%s: %s. Weigh it again, and look whether the tag is another slab's. %s", sl.Tag, err, fits)}
+	}
+	no := shop.Stop("finished_weight", "%s: %s. %s", sl.Tag, v.Reason(), fits)
+	if again {
+		no.Text += " Weighed twice and the same? Then write why it may stand."
+		no.Fields = map[string]string{"reason": "Write why this weight may stand, or look for the right tag."}
+	}
+	return kept{no}
+}
+
+// fits names the other slabs out of the smoke that a weight would be right for.
+func (t tx) fits(sl *shop.Slab, w unit.Weight) (string, error) {
+	others, err := many[shop.Slab](t.DB, "tag", "id <> ? AND green > 0 AND (state = ? OR state = ? AND packed_on = ?)", sl.ID, shop.Resting, shop.Packed, t.today)
+	if err != nil {
+		return "", err
+	}
+	var tags []string
+	for _, o := range others {
+		if cure.CheckFinished(o.Green, w, t.s.Rules.FinishMin, t.s.Rules.FinishMax).Answer != cure.Block {
+			tags = append(tags, fmt.Sprintf("%s (%s green)", o.Tag, o.Green.LB()))
+		}
+	}
+	switch {
+	case len(tags) == 0:
+		return "It fits no other slab out of the smoke.", nil
+	case len(tags) > 8:
+		return fmt.Sprintf("It would fit %s and %d more.", strings.Join(tags[:8], ", "), len(tags)-8), nil
+	}
+	return "It would fit " + strings.Join(tags, ", ") + ".", nil
 }
 
 // Shelve puts a packet on a place of the ready shelf: packed to on the shelf. The last
@@ -186,28 +256,16 @@ func (t tx) tellReady(p packets, gone int, why string) error {
 	return err
 }
 
-// counterOpen says whether the counter is open on a day.
-func (t tx) counterOpen(d unit.Day) (bool, error) {
-	open := false
-	for _, wd := range t.s.Rules.CounterDays {
-		open = open || int(d.Weekday()) == wd
-	}
-	if !open {
-		return false, nil
-	}
-	var n int64
-	err := t.Model(&shop.ClosedDay{}).Where("day = ? AND counter = ?", d, true).Count(&n).Error
-	return n == 0, err
-}
-
 // openDay is the first day on or after d that the counter is open.
-func (t tx) openDay(d unit.Day) (unit.Day, error) {
+func (t tx) openDay(d unit.Day) (unit.Day, error) { return t.s.openDay(t.DB, d) }
+
+func (s *Store) openDay(db *gorm.DB, d unit.Day) (unit.Day, error) {
+	var shut []unit.Day
+	if err := db.Model(&shop.ClosedDay{}).Where("day BETWEEN ? AND ? AND counter = ?", d, d+60, true).Pluck("day", &shut).Error; err != nil {
+		return 0, err
+	}
 	for i := range unit.Day(60) {
-		open, err := t.counterOpen(d + i)
-		if err != nil {
-			return 0, err
-		}
-		if open {
+		if slices.Contains(s.Rules.CounterDays, int((d+i).Weekday())) && !slices.Contains(shut, d+i) {
 			return d + i, nil
 		}
 	}

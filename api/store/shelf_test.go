@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"gorm.io/gorm"
@@ -24,7 +25,7 @@ func TestTheBaconNobodyFetches(t *testing.T) {
 		b.smoked("2026-11-12", "2026-11-13", tags...)
 		b.Go("2026-11-14 11:00")
 		b.no(b.Pack(b.Ctx, storetest.Nadia, on(tags[0]), b.lb("4.30")), "97.7", "suspect a swapped tag")
-		b.no(b.Pack(b.Ctx, storetest.Nadia, on(tags[0]), b.lb("3.40")), "77.3")
+		b.no(b.Pack(b.Ctx, storetest.Nadia, on(tags[0]), b.lb("3.40")), "77.3", "write why")
 		b.no(b.Pack(b.Ctx, storetest.Nadia, on(tags[0]), b.lb("4.41")), "may not be called bacon")
 		b.pack(tags...)
 		if n := len(b.notices("kind = ?", shop.NoticeReady)); n != 0 {
@@ -79,6 +80,52 @@ func TestTheBaconNobodyFetches(t *testing.T) {
 		}
 		if n := len(b.notices("kind = ?", shop.NoticeCollected)); n != 1 {
 			t.Errorf("%d thanks", n)
+		}
+	})
+}
+
+// R36: 78 to 95 % of green. Outside it stops and is kept; the other slabs the weight would
+// fit are named, for two tags may have been swapped; weighed again, it may stand with a
+// reason, and over green it may not stand at all.
+func TestFinishedWeightStops(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		b := lay(t, h)
+		b.Go("2026-10-24 13:00")
+		b.class("B3", "2026-10-24 13:00")
+		_, two := b.party(14, "Solveig A.", "B3", laid{"PB", "4.40", false}, laid{"MC", "5.60", false})
+		b.teach(two...)
+		b.smoked("2026-11-05", "2026-11-06", two...)
+		b.Go("2026-11-07 15:00")
+		why := on(two[1])
+		why.Reason = "lean end, dried hard"
+		b.no(b.Pack(b.Ctx, storetest.Nadia, why, b.lb("3.74")), "66.8", "It would fit "+two[0]+" (4.40 lb green)")
+		b.want(two[1], shop.Resting)
+		b.Go("2026-11-07 15:05")
+		b.no(b.Pack(b.Ctx, storetest.Nadia, on(two[1]), b.lb("3.74")), "Weighed twice and the same?", "write why")
+		b.no(b.Pack(b.Ctx, storetest.Nadia, on(two[0]), b.lb("4.76")), "may not be called bacon", "It would fit "+two[1])
+		over := on(two[0])
+		over.Reason = "says so twice"
+		b.no(b.Pack(b.Ctx, storetest.Nadia, over, b.lb("4.76")), "may not be called bacon")
+		b.want(two[0], shop.Resting)
+		b.Go("2026-11-07 15:10")
+		b.ok(b.Pack(b.Ctx, storetest.Nadia, why, b.lb("3.74")))
+		b.ok(b.Pack(b.Ctx, storetest.Nadia, on(two[0]), b.lb("3.74")))
+		var steps []shop.Step
+		b.rows(func(db *gorm.DB) error {
+			return db.Where("slab_id = (SELECT id FROM slabs WHERE tag = ?) AND reading LIKE ?", two[1], "%lb%").Order("id").Find(&steps).Error
+		})
+		last := steps[len(steps)-1]
+		if last.Reason != "lean end, dried hard" || !strings.Contains(last.Reading, "3.74 lb, outside 78 % to 95 % of green, weighed twice") || !last.Counted {
+			t.Errorf("the packing says %+v", last)
+		}
+		stopped := 0
+		for _, s := range steps {
+			if !s.Counted && strings.HasPrefix(s.Reading, "stopped: 3.74 lb of 5.60 lb green") {
+				stopped++
+			}
+		}
+		if stopped != 2 {
+			t.Errorf("%d weighings that stopped are on record, want 2", stopped)
 		}
 	})
 }

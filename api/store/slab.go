@@ -4,15 +4,15 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/unit"
 )
 
-// slabByTag finds a slab as it is scanned: letters in either case, spaces around it.
+// slabByTag finds a slab as it is scanned, off its bar code or its QR code: letters in
+// either case, spaces around it.
 func (t tx) slabByTag(tag string) (*shop.Slab, error) {
-	tag = strings.ToUpper(trim(tag))
+	tag = ScannedTag(tag)
 	if tag == "" {
 		return nil, shop.Bad("tag", "Scan or type a tag such as B4-03.")
 	}

@@ -32,6 +32,9 @@ type demoCmd struct {
 // machine alone.
 const demoPassword = "salt-and-smoke"
 
+// demoHandling stands where a shop puts the wording of its regulation, word for word.
+const demoHandling = "DEMONSTRATION, NOT FOOD. Here stand the safe-handling instructions as the shop's authority words them: heading, storing, keeping apart, cooking, leftovers."
+
 // turns are the moments of the story worth a visit.
 var turns = []struct{ at, text string }{
 	{"2026-09-14 09:30", "The first order of the season is due: the meat sheet says how many pigs, and why."},
@@ -89,6 +92,7 @@ func (c *demoCmd) Run(p *program) error {
 		return err
 	}
 	defer st.Close()
+	st.Rules.Handling, st.Rules.Variance = demoHandling, "V-26-014"
 	send, err := demoSender(p.ctx, st, mails)
 	if err != nil {
 		return err
