@@ -82,11 +82,13 @@ func (a *Server) operations() {
 	a.myBookingOperations()
 	a.slabOperations()
 	a.benchOperations()
+	a.tracingOperations()
 	a.kitOperations()
 	a.workdayOperations()
 	a.roomOperations()
 	a.roomLogOperations()
 	a.dinnerOperations()
+	a.dinnerLotOperations()
 }
 
 // OpenAPI is the description as served.

@@ -210,3 +210,58 @@ func some(list []string) []string {
 	}
 	return list
 }
+
+// DinnerLotNote is an ingredient lot that was open on a dinner's day.
+type DinnerLotNote struct {
+	ID         int64  `json:"id"`
+	Ingredient string `json:"ingredient"`
+	Code       string `json:"code"`
+	Used       bool   `json:"used"`
+}
+
+type dinnerLotsOutput struct {
+	Body struct {
+		Code string          `json:"code"`
+		Meat string          `json:"meat,omitempty" doc:"The lot of its meat."`
+		Lots []DinnerLotNote `json:"lots"`
+	}
+}
+
+type dinnerLotsInput struct {
+	Code string `path:"code" maxLength:"20"`
+	Body struct {
+		Lots []int64 `json:"lots" maxItems:"100" doc:"These and no others."`
+	}
+}
+
+func (a *Server) dinnerLots(ctx context.Context, code string) (*dinnerLotsOutput, error) {
+	d, err := a.Store.DinnerLots(ctx, code)
+	if err != nil {
+		return nil, err
+	}
+	out := &dinnerLotsOutput{}
+	out.Body.Code, out.Body.Meat, out.Body.Lots = d.Code, d.Meat, []DinnerLotNote{}
+	for _, l := range d.Lots {
+		out.Body.Lots = append(out.Body.Lots, DinnerLotNote{int64(l.ID), l.Ingredient, l.Code, l.Used})
+	}
+	return out, nil
+}
+
+func (a *Server) dinnerLotOperations() {
+	roles := []shop.Role{shop.Kitchen, shop.Staff}
+	operation(a, http.MethodGet, "/dinners/{code}/lots", "dinner-lots", "Ingredient lots that were open on a dinner's day, and which of them it used", roles,
+		func(ctx context.Context, _ shop.Actor, in *dinnerInput) (*dinnerLotsOutput, error) {
+			return a.dinnerLots(ctx, in.Code)
+		})
+	operation(a, http.MethodPost, "/dinners/{code}/lots", "note-dinner-lots", "Note which ingredient lots a dinner used", roles,
+		func(ctx context.Context, by shop.Actor, in *dinnerLotsInput) (*dinnerLotsOutput, error) {
+			var ids []shop.LotID
+			for _, id := range in.Body.Lots {
+				ids = append(ids, shop.LotID(id))
+			}
+			if err := a.Store.NoteDinnerLots(ctx, by, in.Code, ids); err != nil {
+				return nil, err
+			}
+			return a.dinnerLots(ctx, in.Code)
+		})
+}

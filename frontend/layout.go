@@ -87,6 +87,7 @@ var nav = []struct {
 	{"Rack", "/staff/rack", []Role{Owner, Staff}},
 	{"Smoke", "/staff/smoke", []Role{Owner, Staff}},
 	{"Shelf", "/staff/shelf", []Role{Owner, Staff}},
+	{"Trace", "/staff/trace", []Role{Owner, Staff}},
 	{"Notices", "/owner/notices", []Role{Owner}},
 	{"Calendars", "/staff/calendars", []Role{Owner, Staff, Kitchen}},
 }

@@ -12,8 +12,8 @@ func TestNavigationByRole(t *testing.T) {
 	}{
 		{Visitor, ""},
 		{Kitchen, "Today Kitchen Calendars"},
-		{Staff, "Today Find Classes Deliveries Bench Rack Smoke Shelf Calendars"},
-		{Owner, "Today Find Classes Season Meat Trouble Bench Rack Smoke Shelf Notices Calendars"},
+		{Staff, "Today Find Classes Deliveries Bench Rack Smoke Shelf Trace Calendars"},
+		{Owner, "Today Find Classes Season Meat Trouble Bench Rack Smoke Shelf Trace Notices Calendars"},
 	} {
 		var got []string
 		for _, n := range (Layout{Actor: Actor{"x", tc.role}}).Nav() {

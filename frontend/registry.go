@@ -72,6 +72,8 @@ func Pages() map[string]Page {
 		outletPages,
 		classMoneyPages,
 		goSheetPages,
+		tracePages,
+		dinnerLotPages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

@@ -100,6 +100,8 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.counterLeaveRoutes(e)
 	s.personRoutes(e)
 	s.counterVoucherRoutes(e)
+	s.traceRoutes(e)
+	s.dinnerLotRoutes(e)
 }
 
 // Fail answers a failed page request: a person who must sign in is led there, any other

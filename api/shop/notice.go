@@ -56,6 +56,8 @@ type Facts struct {
 	Wear       string       `json:",omitempty"`
 	Tags       []string     `json:",omitempty"`
 	Places     []string     `json:",omitempty"`
+	Ate        []string     `json:",omitempty"` // dinners something recalled was eaten at, with day and hour
+	Took       []string     `json:",omitempty"` // classes whose shares went home
 	Lines      []string     `json:",omitempty"` // ready-made lines, such as an owner's morning list
 	Farm       string       `json:",omitempty"`
 	Plant      string       `json:",omitempty"`

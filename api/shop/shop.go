@@ -45,6 +45,8 @@ type (
 	NoticeID      int64
 	AccountID     int64
 	FeedID        int64
+	RecallID      int64
+	GrindID       int64
 )
 
 // Role is what a staff account may see and do.

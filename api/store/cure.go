@@ -46,8 +46,24 @@ func (s *Store) Seal(ctx context.Context, by shop.Actor, sc Scan, place string) 
 		if err := t.place(sl, p); err != nil {
 			return err
 		}
+		if err := t.bagged(by, sl, day); err != nil {
+			return err
+		}
 		return t.readyEntry(sl)
 	})
+}
+
+// bagged notes the roll a slab's bag came from. A roll nobody entered does not stop a slab
+// whose cure is on it; its trace says so.
+func (t tx) bagged(by shop.Actor, sl *shop.Slab, day unit.Day) error {
+	roll, err := openLot(t.DB, shop.Bags, day)
+	if e, ok := shop.AsError(err); ok && e.Code == "no_lot" {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	return t.Create(&shop.BagUse{SlabID: sl.ID, LotID: roll.ID, At: t.now, Actor: by.Name}).Error
 }
 
 // mayBeSealed holds a slab against R25 and the records the trail needs.

@@ -29,8 +29,8 @@ func records() []schema.Tabler {
 		&shop.SeatHold{}, &shop.WaitingEntry{}, &shop.Resale{}, &shop.Voucher{}, &shop.Credit{}, &shop.Payment{}, &shop.LedgerEntry{}, &shop.LedgerLine{},
 		&shop.Delivery{}, &shop.DinnerChoice{}, &shop.Animal{}, &shop.Side{}, &shop.Belly{}, &shop.Claim{}, &shop.Slab{}, &shop.Step{},
 		&shop.Recipe{}, &shop.IngredientLot{}, &shop.JarLot{}, &shop.Scale{}, &shop.ScaleCheck{}, &shop.CureTicket{},
-		&shop.WeighOut{}, &shop.WeighOutLot{}, &shop.Room{}, &shop.Place{}, &shop.Placement{}, &shop.SmokeLoad{},
-		&shop.LoadSlab{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.RoomNote{}, &shop.Hold{}, &shop.HoldSlab{}, &shop.Notice{},
+		&shop.WeighOut{}, &shop.WeighOutLot{}, &shop.DinnerIngredient{}, &shop.BagUse{}, &shop.Recall{}, &shop.RecallCall{}, &shop.Drill{}, &shop.Grind{}, &shop.GrindSource{}, &shop.Room{}, &shop.Place{}, &shop.Placement{}, &shop.SmokeLoad{},
+		&shop.LoadSlab{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.RoomNote{}, &shop.Hold{}, &shop.HoldSlab{}, &shop.Notice{}, &shop.RecallMessage{},
 		&shop.Entry{}, &shop.Feed{}, &shop.Account{}, &shop.History{},
 	}
 }

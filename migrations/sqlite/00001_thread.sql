@@ -899,8 +899,106 @@ CREATE TABLE repeat_keys (
     PRIMARY KEY (key, route, actor)
 ) STRICT;
 
+CREATE TABLE dinner_lots (
+    id INTEGER PRIMARY KEY,
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    lot_id INTEGER NOT NULL REFERENCES ingredient_lots (id),
+    made_at INTEGER NOT NULL DEFAULT 0,
+    ended_at INTEGER NOT NULL DEFAULT 0,
+    made_by TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE UNIQUE INDEX dinner_lots_one ON dinner_lots (class_id, lot_id) WHERE ended_at = 0;
+
+CREATE TABLE bag_uses (
+    id INTEGER PRIMARY KEY,
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    lot_id INTEGER NOT NULL REFERENCES ingredient_lots (id),
+    at INTEGER NOT NULL DEFAULT 0,
+    actor TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE INDEX bag_uses_slab ON bag_uses (slab_id);
+
+CREATE INDEX bag_uses_lot ON bag_uses (lot_id);
+
+CREATE TABLE recalls (
+    id INTEGER PRIMARY KEY,
+    handle TEXT NOT NULL UNIQUE,
+    name TEXT NOT NULL DEFAULT '',
+    reason TEXT NOT NULL DEFAULT '',
+    opened_at INTEGER NOT NULL DEFAULT 0,
+    opened_by TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE TABLE recall_messages (
+    recall_id INTEGER NOT NULL REFERENCES recalls (id),
+    booking_id INTEGER NOT NULL REFERENCES bookings (id),
+    notice_id INTEGER NOT NULL REFERENCES notices (id),
+    PRIMARY KEY (recall_id, booking_id, notice_id)
+) STRICT;
+
+CREATE TABLE recall_calls (
+    id INTEGER PRIMARY KEY,
+    recall_id INTEGER NOT NULL REFERENCES recalls (id),
+    booking_id INTEGER NOT NULL REFERENCES bookings (id),
+    reached INTEGER NOT NULL DEFAULT 0 CHECK (reached IN (0, 1)),
+    words TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0,
+    actor TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE INDEX recall_calls_recall ON recall_calls (recall_id);
+
+CREATE TABLE drills (
+    id INTEGER PRIMARY KEY,
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    asked_at INTEGER NOT NULL DEFAULT 0,
+    answered_at INTEGER NOT NULL DEFAULT 0,
+    ingredient TEXT NOT NULL DEFAULT '',
+    farm_said TEXT NOT NULL DEFAULT '',
+    lot_said TEXT NOT NULL DEFAULT '',
+    right_answers INTEGER NOT NULL DEFAULT 0,
+    found_micros INTEGER NOT NULL DEFAULT 0,
+    actor TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE TABLE grinds (
+    id INTEGER PRIMARY KEY,
+    at INTEGER NOT NULL DEFAULT 0,
+    cleaned INTEGER NOT NULL DEFAULT 0 CHECK (cleaned IN (0, 1)),
+    weight INTEGER NOT NULL DEFAULT 0,
+    product TEXT NOT NULL DEFAULT '',
+    note TEXT NOT NULL DEFAULT '',
+    corrects INTEGER NOT NULL DEFAULT 0,
+    actor TEXT NOT NULL DEFAULT '',
+    received_at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE INDEX grinds_at ON grinds (at);
+
+CREATE TABLE grind_sources (
+    id INTEGER PRIMARY KEY,
+    grind_id INTEGER NOT NULL REFERENCES grinds (id),
+    material TEXT NOT NULL DEFAULT '',
+    establishment TEXT NOT NULL DEFAULT '',
+    lot TEXT NOT NULL DEFAULT '',
+    made_on TEXT,
+    animal_id INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE INDEX grind_sources_grind ON grind_sources (grind_id);
+
 -- +goose Down
 
+DROP TABLE grind_sources;
+DROP TABLE grinds;
+DROP TABLE drills;
+DROP TABLE recall_calls;
+DROP TABLE recall_messages;
+DROP TABLE recalls;
+DROP TABLE bag_uses;
+DROP TABLE dinner_lots;
 DROP TABLE repeat_keys;
 DROP TABLE history;
 DROP TABLE sessions;

@@ -3,6 +3,7 @@ package story
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/invoice"
@@ -40,4 +41,20 @@ func (p *Player) dinnerMeat(ctx context.Context, e event) error {
 		}
 	}
 	return fmt.Errorf("no earlier lot has enough for the dinner of %s", e.Cls)
+}
+
+// dinnerLots is the kitchen's note of what went into a dinner: the lots of the named
+// ingredients that were in use that day.
+func (p *Player) dinnerLots(ctx context.Context, e event) error {
+	d, err := p.Store.DinnerLots(ctx, e.Cls)
+	if err != nil {
+		return err
+	}
+	var ids []shop.LotID
+	for _, l := range d.Lots {
+		if slices.Contains(e.Tags, l.Ingredient) {
+			ids = append(ids, l.ID)
+		}
+	}
+	return p.Store.NoteDinnerLots(ctx, p.by(e), e.Cls, ids)
 }

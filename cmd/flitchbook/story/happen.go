@@ -18,7 +18,7 @@ func (p *Player) happen(ctx context.Context, e event) error {
 		"book": p.book, "pay": p.pay, "wait": p.wait, "leave": p.leave, "move": p.move, "answer": p.answer,
 		"pick": p.pick, "headcount": p.headCount, "voucher": p.voucher,
 		"order": p.order, "farm": p.farm, "kill": p.kill, "deliver": p.deliver, "skin": p.skin, "dropdemo": p.dropDemo, "closure": p.closure,
-		"bill": p.bill, "yieldnote": p.yieldNote, "dinnermeat": p.dinnerMeat,
+		"bill": p.bill, "yieldnote": p.yieldNote, "dinnermeat": p.dinnerMeat, "dinnerlots": p.dinnerLots,
 		"cut": p.cut, "teach": p.teach, "sealkept": p.sealKept, "torack": p.toRack, "lot": p.lot,
 		"cold": p.cold, "warm": p.warm, "release": p.release, "telldates": p.tellDates, "hooks": p.hooks,
 		"unbag": p.unbag, "hang": p.hang, "outofsmoke": p.outOfSmoke, "pack": p.pack, "shelve": p.shelve, "collect": p.collect,
