@@ -2,6 +2,7 @@ package frontend
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -16,8 +17,9 @@ import (
 )
 
 var benchPages = map[string]Page{
-	"bench": {Shop, BenchPage{}},
-	"slab":  {Shop, SlabPage{}},
+	"bench":      {Shop, BenchPage{}},
+	"bench_away": {Shop, BenchPage{}},
+	"slab":       {Shop, SlabPage{}},
 }
 
 // BenchPage is one scan box, then the scanned slab's next step.
@@ -35,7 +37,9 @@ type BenchPage struct {
 	Check  bool // the fine scale is not checked yet today
 	Owner  bool
 	Today  unit.Day
-	Early  bool // the slab may not leave its bag yet
+	Early  bool   // the slab may not leave its bag yet
+	Away   bool   // the page a device keeps for when there is no signal
+	With   string // the other slab of a swap: both bags get a new label
 }
 
 // For is the form of one step; what was typed and refused stands in its own form alone.
@@ -56,6 +60,8 @@ type SlabPage struct {
 func (s *Site) benchRoutes(e *echo.Echo) {
 	g := e.Group("/staff/bench", api.Need(shop.Staff))
 	g.GET("", s.bench)
+	g.GET("/away", s.benchAway)
+	e.GET("/staff/bench-worker.js", s.benchWorker, api.Need(shop.Staff))
 	g.POST("", s.scan)
 	g.POST("/scale", s.checkScale)
 	g.POST("/:step", s.benchStep)
@@ -84,8 +90,50 @@ func (s *Site) scan(c echo.Context) error {
 	return c.Redirect(http.StatusSeeOther, "/staff/bench?tag="+url.QueryEscape(tag))
 }
 
+// benchAway is the page a device keeps for when there is no signal.
+func (s *Site) benchAway(c echo.Context) error {
+	p := BenchPage{Layout: s.Layout(c, "Bench"), Away: true, Slab: &store.SlabView{Ticket: &shop.CureTicket{}}, Skin: skinChoices}
+	scales, err := s.Store.Scales(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	for _, sc := range scales {
+		if sc.Fine {
+			p.Scales = append(p.Scales, Choice{Value: sc.Name, Label: sc.Name})
+		}
+	}
+	if len(p.Scales) > 0 {
+		p.Scale = p.Scales[0].Value
+	}
+	return s.Render(c, http.StatusOK, "bench_away", p)
+}
+
+// benchWorker is the script that answers for the bench while there is no signal. It
+// stands beside the bench's address, since a worker answers for nothing above its own
+// folder, and begins with what it keeps: another release is another script.
+func (s *Site) benchWorker(c echo.Context) error {
+	var files []string
+	for _, name := range []string{"app.css", "mark.svg", "js/answer.js", "js/beep.js", "js/bench.js", "js/bench-rules.js", "js/bench-store.js"} {
+		u, err := s.static.url(name)
+		if err != nil {
+			return err
+		}
+		files = append(files, u)
+	}
+	list, err := json.Marshal(files)
+	if err != nil {
+		return err
+	}
+	h := c.Response().Header()
+	h.Set(echo.HeaderCacheControl, "no-cache")
+	body := fmt.Sprintf("const release = %q, files = %s;\n%s", s.static.hash, list, s.static.files["js/bench-worker.js"].plain)
+	return c.Blob(http.StatusOK, staticKinds[".js"], []byte(body))
+}
+
+var skinChoices = []Choice{{Value: "off", Label: "Skinless"}, {Value: "on", Label: "Skin on"}}
+
 func (s *Site) bench(c echo.Context) error {
-	p, tag := BenchPage{}, c.QueryParam("tag")
+	p, tag := BenchPage{With: strings.ToUpper(c.QueryParam("with"))}, c.QueryParam("tag")
 	if c.QueryParam("done") != "" {
 		p.Result = "right"
 	}
@@ -133,7 +181,7 @@ func (s *Site) showBench(c echo.Context, status int, p BenchPage, tag string) er
 				}
 				p.Jars = append(p.Jars, ch)
 			}
-			p.Skin = []Choice{{Value: "off", Label: "Skinless"}, {Value: "on", Label: "Skin on"}}
+			p.Skin = skinChoices
 			if p.Result == "right" && p.Text == "" {
 				p.Text = nowWords(v)
 			}
@@ -277,7 +325,11 @@ func (s *Site) benchStep(c echo.Context) error {
 	sc := store.Scan{Tag: tag, Once: f.Values.Get("once"), Reason: f.Values.Get("reason")}
 	err = do(c.Request().Context(), s.Store, api.Actor(c), sc, &f)
 	if err == nil && f.OK() {
-		return c.Redirect(http.StatusSeeOther, "/staff/bench?tag="+url.QueryEscape(tag)+"&done=1")
+		to := "/staff/bench?tag=" + url.QueryEscape(tag) + "&done=1"
+		if c.Param("step") == "swap" {
+			to += "&with=" + url.QueryEscape(strings.TrimSpace(f.Values.Get("other")))
+		}
+		return c.Redirect(http.StatusSeeOther, to)
 	}
 	status, text := http.StatusUnprocessableEntity, "Something typed needs correcting. Nothing was changed."
 	if err != nil {

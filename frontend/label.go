@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -109,10 +110,17 @@ func (s *Site) bagLabels(c echo.Context) error {
 		}
 	}
 	p := newLabel("Bag labels "+k.Code, bagHeight, s)
+	only := strings.FieldsFunc(strings.ToUpper(c.QueryParam("tags")), func(r rune) bool { return r == ',' || r == ' ' })
 	for _, l := range k.Lines {
+		if len(only) > 0 && !slices.Contains(only, l.Tag) {
+			continue
+		}
 		if err := s.bagLabel(p, k, l, needs[l.Tag]); err != nil {
 			return err
 		}
+	}
+	if p.PageCount() == 0 {
+		return shop.Missing("A slab of " + k.Code + " with that tag")
 	}
 	return p.send(c, "bags-"+k.Code+".pdf")
 }

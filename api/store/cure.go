@@ -283,6 +283,9 @@ func (s *Store) SwapSlabs(ctx context.Context, by shop.Actor, a, b Scan) error {
 // after the latest only with a reason (R27); and while a load is planned that it is not
 // part of, only with a reason, since it keeps better in the bag.
 func (s *Store) Rinse(ctx context.Context, by shop.Actor, sc Scan, drained unit.Weight) error {
+	if drained != 0 {
+		sc = sc.saying("drained " + drained.LB())
+	}
 	return s.onSlab(ctx, by, sc, shop.Rinsed, func(t tx, sl *shop.Slab) error {
 		if err := needState(sl, "rinsing", shop.InCure); err != nil {
 			return err

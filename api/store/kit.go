@@ -113,7 +113,7 @@ func (s *Store) CorrectSlab(ctx context.Context, by shop.Actor, sc Scan, c Cutti
 // SeatWeight weighs a slab again at its seat. More than the allowed difference from
 // the weight at cutting stops: wrong slab or wrong scale (R23).
 func (s *Store) SeatWeight(ctx context.Context, by shop.Actor, sc Scan, w unit.Weight) error {
-	sc = sc.doing("seat weight")
+	sc = sc.doing("seat weight").saying(w.LB())
 	return s.onSlab(ctx, by, sc, "", func(t tx, sl *shop.Slab) error {
 		if err := needState(sl, "weighing at the seat", shop.Cut, shop.Kitted); err != nil {
 			return err

@@ -20,7 +20,7 @@ import (
 // (R36). The second weighing may stand, with the reason why. Bacon may not weigh more than
 // the fresh belly it was made of (9 CFR 319.107), whatever the reason.
 func (s *Store) Pack(ctx context.Context, by shop.Actor, sc Scan, w unit.Weight) error {
-	return s.onSlab(ctx, by, sc, shop.Packed, func(t tx, sl *shop.Slab) error {
+	return s.onSlab(ctx, by, sc.saying(w.LB()), shop.Packed, func(t tx, sl *shop.Slab) error {
 		if err := needState(sl, "packing", shop.Resting); err != nil {
 			return err
 		}

@@ -198,6 +198,9 @@ func (t tx) heldBack(sl *shop.Slab, m move, since, until unit.Instant) error {
 	if !m.stays() {
 		from = whereIs(sl)
 	}
+	if m.reading == "" {
+		m.reading = m.scan.reading
+	}
 	if err := t.appendStep(sl, m, from, to, false); err != nil {
 		return err
 	}

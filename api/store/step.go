@@ -17,8 +17,12 @@ type Scan struct {
 	Once   string       // names this press, so that sending it again counts once
 	Reason string       // where a rule asks for one
 
-	what string // what is done that leaves the slab where it is, in words; "" for a move
+	reading string // what was read off, for a step that is kept and does not count
+	what    string // what is done that leaves the slab where it is, in words; "" for a move
 }
+
+// saying keeps what was read off with a step that does not count.
+func (sc Scan) saying(reading string) Scan { sc.reading = reading; return sc }
 
 // doing names what a scan does where the slab's state does not tell.
 func (sc Scan) doing(what string) Scan { sc.what = what; return sc }

@@ -26,7 +26,7 @@ type Weighed struct {
 // its ticket or outside the limits stops and stays on record (R25): scrape it off, weigh
 // again. A cup that bears another slab's tag stops with the numbers (R26).
 func (s *Store) WeighOut(ctx context.Context, by shop.Actor, sc Scan, in Weighed) error {
-	sc = sc.doing("weigh-out")
+	sc = sc.doing("weigh-out").saying(trim(in.Cure) + " g of curing salt")
 	return s.onSlab(ctx, by, sc, "", func(t tx, sl *shop.Slab) error {
 		at := sc.at(t.now)
 		day := at.Day(t.s.Loc)

@@ -270,3 +270,20 @@ func (tab *Tab) keep(name string, b []byte) string {
 	}
 	return path
 }
+
+// Signal takes the network away from the tab and its workers, or gives it back.
+func (tab *Tab) Signal(there bool) {
+	tab.t.Helper()
+	tab.Do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		workers := !there
+		_, err := cdp.Call(ctx, t, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
+			EmulateOfflineServiceWorker: &workers,
+			MatchedNetworkConditions:    []*network.Conditions{{Offline: !there, DownloadThroughput: -1, UploadThroughput: -1}},
+		})
+		if err != nil {
+			return err
+		}
+		_, err = cdp.Call(ctx, t, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: !there, DownloadThroughput: -1, UploadThroughput: -1})
+		return err
+	}))
+}

@@ -7,28 +7,15 @@
 // With it the same answer is fetched, every element with data-swap is replaced by
 // the one of the same id, the result is read aloud and beeped, and the box is
 // ready for the next tag. A tag that did not reach the shop stays in the box.
-import { beep } from "./beep.js";
+import { pageOf, say, swap, tell } from "./answer.js";
 
 const box = document.querySelector("[data-scan]");
 const form = box?.form;
-
-const aloud = document.createElement("div");
-aloud.className = "sr";
-aloud.setAttribute("aria-live", "assertive");
-document.body.append(aloud);
 
 const ready = () => {
   box.focus({ preventScroll: true });
   box.select();
 };
-
-function tell() {
-  const res = document.querySelector("[data-scan-result]");
-  if (!res) return;
-  aloud.textContent = "";
-  requestAnimationFrame(() => (aloud.textContent = res.textContent.trim()));
-  beep(res.dataset.scanResult === "right");
-}
 
 // The last tag's answer goes: nobody may take it for this one's.
 function failed(text) {
@@ -40,8 +27,8 @@ function failed(text) {
     p.className = "result wrong";
     form.before(p);
   }
-  p.textContent = aloud.textContent = text;
-  beep(false);
+  p.textContent = text;
+  say(text, false);
 }
 
 let busy = false;
@@ -56,7 +43,7 @@ async function send(event) {
       body: new URLSearchParams(new FormData(form, event.submitter)),
       headers: { Accept: "text/html" },
     });
-    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const page = await pageOf(answer);
     if (!page.querySelector("[data-scan]")) {
       // Another page altogether: signed out, an error, the next step.
       if (answer.redirected) location.assign(answer.url);
@@ -64,10 +51,7 @@ async function send(event) {
       return;
     }
     document.querySelector("[data-scan-failed]")?.remove();
-    for (const old of document.querySelectorAll("[data-swap]")) {
-      const now = page.getElementById(old.id);
-      if (now) old.replaceWith(document.importNode(now, true));
-    }
+    swap(page);
     for (const hidden of form.querySelectorAll("input[type=hidden]")) {
       const now = page.querySelector(`[data-scan-form] input[name="${CSS.escape(hidden.name)}"]`);
       if (now) hidden.value = now.value;
