@@ -87,6 +87,7 @@ func (a *Server) operations() {
 	a.workdayOperations()
 	a.roomOperations()
 	a.roomLogOperations()
+	a.lostOperations()
 	a.dinnerOperations()
 	a.dinnerLotOperations()
 }

@@ -20,9 +20,18 @@ type TraceOut struct {
 	Animal   string         `json:"animal"`
 	Side     string         `json:"side"`
 	Piece    int            `json:"piece"`
+	Or       []TraceMeat    `json:"or,omitempty" doc:"Its tag was lost and it was shared out by draw: its meat may as well be of these."`
 	Weighed  []TraceWeighed `json:"weigh_outs"`
 	Places   []TracePlace   `json:"places"`
 	Steps    []TraceStep    `json:"steps"`
+}
+
+// TraceMeat is where a slab's meat may come from.
+type TraceMeat struct {
+	Farm   string `json:"farm"`
+	Animal string `json:"animal"`
+	Side   string `json:"side"`
+	Piece  int    `json:"piece"`
 }
 
 // TraceWeighed is a weigh-out; failed ones stay on record.
@@ -61,6 +70,9 @@ func (a *Server) traceOut(tr *store.Trace) TraceOut {
 	b := tr.Back
 	o := TraceOut{Slab: *a.slabFrom(&tr.Slab), Farm: b.Farm, Plant: b.Plant, Legend: b.Legend, Lot: b.Lot, KilledOn: b.KilledOn, Animal: b.AnimalTag, Side: b.Side, Piece: b.Piece,
 		Weighed: []TraceWeighed{}, Places: []TracePlace{}, Steps: []TraceStep{}}
+	for _, m := range tr.Or {
+		o.Or = append(o.Or, TraceMeat{m.Farm, m.AnimalTag, m.Side, m.Piece})
+	}
 	for _, w := range tr.Weighed {
 		x := TraceWeighed{At: w.At, By: w.Actor, Cure: w.Cure, PPM: w.PPM, Passed: w.Passed, Reason: w.Reason, Scale: w.Scale, Lots: []string{}}
 		for _, l := range w.Lots {

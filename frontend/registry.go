@@ -41,6 +41,7 @@ func Pages() map[string]Page {
 		benchPages,
 		rackPages,
 		roomPages,
+		lostPages,
 		shelfPages,
 		kitPages,
 		mySlabPages,

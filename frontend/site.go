@@ -68,6 +68,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.benchRoutes(e)
 	s.rackRoutes(e)
 	s.roomRoutes(e)
+	s.lostRoutes(e)
 	s.shelfRoutes(e)
 	s.kitRoutes(e)
 	s.labelRoutes(e)

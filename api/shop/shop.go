@@ -42,6 +42,7 @@ type (
 	LoadID        int64
 	StepID        int64
 	HoldID        int64
+	LostID        int64
 	NoticeID      int64
 	AccountID     int64
 	FeedID        int64

@@ -171,7 +171,7 @@ var (
 		[]SlabState{OnShelf, Collected, InFreezer, OnHold, Unproven, Dumped, GivenUp},
 		[]SlabState{InFreezer, Collected, OnHold, Unproven, Dumped, GivenUp},
 		[]SlabState{OnHold, Wanted, Cut, Kitted, InCure, Rinsed, InSmoke, Resting, Packed, OnShelf, InFreezer, Unproven, Dumped},
-		[]SlabState{Unproven, Rinsed, InSmoke, Resting, Packed, OnShelf, OnHold, Dumped},
+		[]SlabState{Unproven, Rinsed, OnHold, Dumped}, // only drained weight tells slabs apart
 		[]SlabState{Dumped, Replaced},
 		[]SlabState{Collected},
 		[]SlabState{Replaced},

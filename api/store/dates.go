@@ -38,7 +38,7 @@ func expected(sl *shop.Slab) unit.Day {
 		state = sl.HeldFrom
 	}
 	switch state {
-	case shop.InCure, shop.Rinsed, shop.InSmoke, shop.Resting:
+	case shop.InCure, shop.Rinsed, shop.Unproven, shop.InSmoke, shop.Resting:
 		if sl.SmokeOn != 0 {
 			return sl.SmokeOn + 1
 		}
@@ -100,7 +100,7 @@ func (s *Store) dateDrafts(db *gorm.DB) ([]DateDraft, error) {
 	err := db.Raw(`SELECT slabs.*, bookings.id AS booking_id, bookings.number AS b_number, bookings.payer_name, bookings.note, classes.code AS class_code
 		FROM slabs JOIN seats ON seats.id = slabs.seat_id JOIN bookings ON bookings.id = seats.booking_id JOIN classes ON classes.id = slabs.class_id
 		WHERE slabs.ready_on IS NOT NULL AND slabs.state IN ? ORDER BY classes.day, classes.code, bookings.number, slabs.number`,
-		[]shop.SlabState{shop.InCure, shop.Rinsed, shop.InSmoke, shop.Resting, shop.OnHold}).Scan(&rows).Error
+		[]shop.SlabState{shop.InCure, shop.Rinsed, shop.Unproven, shop.InSmoke, shop.Resting, shop.OnHold}).Scan(&rows).Error
 	if err != nil {
 		return nil, err
 	}

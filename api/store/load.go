@@ -61,7 +61,7 @@ func (t tx) rail(own int) (smoke.Rail, []shop.Place, error) {
 }
 
 // waitingForSmoke lists the slabs that are rinsed, or whose party may leave its bags by
-// a day; held ones with them, since a party stays whole.
+// a day; held and unproven ones with them, since a party stays whole.
 func waitingForSmoke(db *gorm.DB, r shop.Rules, unbag unit.Day) ([]smoke.Slab, error) {
 	var rows []struct {
 		shop.Slab
@@ -70,8 +70,8 @@ func waitingForSmoke(db *gorm.DB, r shop.Rules, unbag unit.Day) ([]smoke.Slab, e
 	}
 	err := db.Raw(`SELECT slabs.*, coalesce(bookings.number, 0) AS b_number, coalesce(jars.allergens, '') AS allergens FROM slabs
 		LEFT JOIN seats ON seats.id = slabs.seat_id LEFT JOIN bookings ON bookings.id = seats.booking_id LEFT JOIN jars ON jars.id = slabs.jar_id
-		WHERE slabs.sealed_on IS NOT NULL AND (slabs.state IN ? OR slabs.state = ? AND slabs.held_from IN ?) ORDER BY slabs.class_id, slabs.number`,
-		[]shop.SlabState{shop.InCure, shop.Rinsed}, shop.OnHold, []shop.SlabState{shop.InCure, shop.Rinsed}).Scan(&rows).Error
+		WHERE slabs.sealed_on IS NOT NULL AND (slabs.state IN ? OR slabs.state = ? AND slabs.held_from IN ? OR slabs.state = ?) ORDER BY slabs.class_id, slabs.number`,
+		[]shop.SlabState{shop.InCure, shop.Rinsed}, shop.OnHold, []shop.SlabState{shop.InCure, shop.Rinsed}, shop.Unproven).Scan(&rows).Error
 	if err != nil {
 		return nil, err
 	}
@@ -94,7 +94,7 @@ func waitingForSmoke(db *gorm.DB, r shop.Rules, unbag unit.Day) ([]smoke.Slab, e
 			continue
 		}
 		sl := smoke.Slab{Tag: row.Tag, Sealed: row.SealedOn, Earliest: row.UnbagFrom, Latest: row.SealedOn + unit.Day(r.LatestDay),
-			Allergen: row.Allergens != "", Held: row.State == shop.OnHold}
+			Allergen: row.Allergens != "", Held: row.State == shop.OnHold || row.State == shop.Unproven}
 		if row.BNumber != 0 {
 			sl.Party = shop.Ref(row.BNumber)
 		}

@@ -58,7 +58,7 @@ func stageOf(sl *shop.Slab, today unit.Day) int {
 			return 1
 		}
 		return 2
-	case shop.Rinsed:
+	case shop.Rinsed, shop.Unproven: // which slab it is, is the shop's to find out (R35)
 		return 2
 	case shop.InSmoke, shop.Resting:
 		return 3
@@ -150,7 +150,7 @@ func (s *Store) MySlab(ctx context.Context, secret string) (*MySlab, error) {
 
 func (s *Store) myPiece(db *gorm.DB, sl *shop.Slab) (MyPiece, error) {
 	p := MyPiece{Tag: sl.Tag, Stage: stageOf(sl, s.Today()), Day: s.dayInCure(sl, s.Today()), Of: s.Rules.CureDays, Green: sl.Green, Finished: sl.Finished, UseBy: sl.UseBy,
-		Checked: sl.State == shop.OnHold || sl.State == shop.Unproven, Lost: sl.State == shop.Dumped, Gone: sl.State == shop.Collected || sl.State == shop.GivenUp, Frozen: sl.State == shop.InFreezer}
+		Checked: sl.State == shop.OnHold, Lost: sl.State == shop.Dumped, Gone: sl.State == shop.Collected || sl.State == shop.GivenUp, Frozen: sl.State == shop.InFreezer}
 	var name string
 	if err := db.Raw("SELECT guests.name FROM guests JOIN seats ON seats.guest_id = guests.id WHERE seats.id = ?", sl.SeatID).Scan(&name).Error; err != nil {
 		return p, err

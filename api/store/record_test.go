@@ -30,7 +30,8 @@ func records() []schema.Tabler {
 		&shop.Delivery{}, &shop.DinnerChoice{}, &shop.Animal{}, &shop.Side{}, &shop.Belly{}, &shop.Claim{}, &shop.Slab{}, &shop.Step{},
 		&shop.Recipe{}, &shop.IngredientLot{}, &shop.JarLot{}, &shop.Scale{}, &shop.ScaleCheck{}, &shop.CureTicket{},
 		&shop.WeighOut{}, &shop.WeighOutLot{}, &shop.DinnerIngredient{}, &shop.BagUse{}, &shop.Recall{}, &shop.RecallCall{}, &shop.Drill{}, &shop.Grind{}, &shop.GrindSource{}, &shop.Room{}, &shop.Place{}, &shop.Placement{}, &shop.SmokeLoad{},
-		&shop.LoadSlab{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.RoomNote{}, &shop.Hold{}, &shop.HoldSlab{}, &shop.Notice{}, &shop.RecallMessage{},
+		&shop.LoadSlab{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.RoomNote{}, &shop.Hold{}, &shop.HoldSlab{},
+		&shop.LostTags{}, &shop.LostSlab{}, &shop.FoundPiece{}, &shop.SlabCandidate{}, &shop.Notice{}, &shop.RecallMessage{},
 		&shop.Entry{}, &shop.Feed{}, &shop.Account{}, &shop.History{},
 	}
 }
@@ -65,6 +66,8 @@ func filled(t *testing.T, r schema.Tabler) {
 		r.EndsAt = r.StartsAt + 10_800
 	case *shop.Seat:
 		r.Slabs = 2
+	case *shop.LostTags:
+		r.Out = r.In
 	case *shop.RoomNote:
 		r.To = r.From + 900
 	case *shop.Account:

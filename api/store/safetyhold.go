@@ -180,15 +180,20 @@ func (s *Store) Dump(ctx context.Context, by shop.Actor, id shop.HoldID, tags []
 		if err := t.leaveHold(by, sl, shop.Dumped, h.ID, why); err != nil {
 			return err
 		}
-		if err := t.freePlace(sl.ID); err != nil {
-			return err
-		}
-		b, err := t.partyOf(sl)
-		if err != nil || b == nil {
-			return err
-		}
-		return t.tell(t.toCollector(b, shop.NoticeDumped, fmt.Sprintf("dumped/%d", sl.ID)), shop.Facts{Ref: b.Ref(), Tags: []string{sl.Tag}})
+		return t.tellDumped(sl)
 	})
+}
+
+// tellDumped frees the place of a dumped slab and tells its people what they may choose.
+func (t tx) tellDumped(sl *shop.Slab) error {
+	if err := t.freePlace(sl.ID); err != nil {
+		return err
+	}
+	b, err := t.partyOf(sl)
+	if err != nil || b == nil {
+		return err
+	}
+	return t.tell(t.toCollector(b, shop.NoticeDumped, fmt.Sprintf("dumped/%d", sl.ID)), shop.Facts{Ref: b.Ref(), Tags: []string{sl.Tag}})
 }
 
 // leaveHold moves a slab off its hold. It writes past moveSlab's refusal, since this is

@@ -142,6 +142,9 @@ func (t tx) follows(sl *shop.Slab, from shop.SlabState, m move) error {
 	if from == m.to {
 		return shop.ErrMoved.Saying("%s is already %q: a colleague was faster.", sl.Tag, from)
 	}
+	if from == shop.Unproven && !shop.SlabMoves.May(from, m.to) {
+		return shop.Stop("unproven", "%s is unproven: its tag was lost, and nobody knows yet which slab it is. It goes no further before two people have told it apart.", sl.Tag)
+	}
 	if err := shop.SlabMoves.Check(from, m.to); err != nil {
 		return shop.Stop(tooSoon(from, m.to), "%s is %q and cannot become %q. Next it may become: %s.", sl.Tag, from, m.to, nextInWords(from))
 	}

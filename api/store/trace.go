@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 
+	"gorm.io/gorm"
+
 	"flitchbook/api/shop"
 	"flitchbook/planner/unit"
 )
@@ -11,6 +13,7 @@ import (
 type Trace struct {
 	Slab     SlabView
 	Back     TraceBack
+	Or       []TraceBack // it was shared out by draw: its meat may as well be of these
 	Tickets  []shop.CureTicket
 	Weighed  []TraceWeighed
 	Places   []TracePlace
@@ -56,15 +59,22 @@ func (s *Store) SlabTrace(ctx context.Context, tag string) (*Trace, error) {
 	}
 	tr := &Trace{Slab: *v}
 	db := s.read(ctx)
-	err = db.Raw(`SELECT farms.name AS farm, plants.name AS plant, coalesce(deliveries.legend, '') AS legend, coalesce(deliveries.lot, '') AS lot, coalesce(deliveries.received_by, '') AS received_by,
-		deliveries.day AS delivered_on, orders.number AS order_number, animals.killed_on, animals.number AS animal_number, animals.tag AS animal_tag, animals.hot, sides.which AS side, sides.cold, bellies.weight AS belly
-		FROM bellies JOIN sides ON sides.id = bellies.side_id JOIN animals ON animals.id = sides.animal_id JOIN orders ON orders.id = animals.order_id
-		JOIN farms ON farms.id = orders.farm_id JOIN kill_days ON kill_days.id = orders.kill_day_id JOIN plants ON plants.id = kill_days.plant_id
-		LEFT JOIN deliveries ON deliveries.id = animals.delivery_id WHERE bellies.id = ?`, v.BellyID).Scan(&tr.Back).Error
-	if err != nil {
+	if tr.Back, err = traceBack(db, v.BellyID); err != nil {
 		return nil, err
 	}
 	tr.Back.Piece, tr.Inspects = v.Piece, trim(tr.Back.Legend) != ""
+	others, err := many[shop.Slab](db, "class_id, number", "id <> ? AND id IN (SELECT candidate_id FROM slab_candidates WHERE slab_id = ?)", v.ID, v.ID)
+	if err != nil {
+		return nil, err
+	}
+	for _, o := range others {
+		back, err := traceBack(db, o.BellyID)
+		if err != nil {
+			return nil, err
+		}
+		back.Piece = o.Piece
+		tr.Or = append(tr.Or, back)
+	}
 	if tr.Tickets, err = many[shop.CureTicket](db, "id", "slab_id = ?", v.ID); err != nil {
 		return nil, err
 	}
@@ -92,4 +102,13 @@ func (s *Store) SlabTrace(ctx context.Context, tag string) (*Trace, error) {
 	}
 	tr.Holds, err = many[shop.Hold](db, "opened_at, id", "id IN (SELECT hold_id FROM hold_slabs WHERE slab_id = ?)", v.ID)
 	return tr, err
+}
+
+func traceBack(db *gorm.DB, id shop.BellyID) (b TraceBack, err error) {
+	err = db.Raw(`SELECT farms.name AS farm, plants.name AS plant, coalesce(deliveries.legend, '') AS legend, coalesce(deliveries.lot, '') AS lot, coalesce(deliveries.received_by, '') AS received_by,
+		deliveries.day AS delivered_on, orders.number AS order_number, animals.killed_on, animals.number AS animal_number, animals.tag AS animal_tag, animals.hot, sides.which AS side, sides.cold, bellies.weight AS belly
+		FROM bellies JOIN sides ON sides.id = bellies.side_id JOIN animals ON animals.id = sides.animal_id JOIN orders ON orders.id = animals.order_id
+		JOIN farms ON farms.id = orders.farm_id JOIN kill_days ON kill_days.id = orders.kill_day_id JOIN plants ON plants.id = kill_days.plant_id
+		LEFT JOIN deliveries ON deliveries.id = animals.delivery_id WHERE bellies.id = ?`, id).Scan(&b).Error
+	return b, err
 }

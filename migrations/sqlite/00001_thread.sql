@@ -802,6 +802,51 @@ CREATE TABLE hold_slabs (
     PRIMARY KEY (hold_id, slab_id)
 ) STRICT;
 
+-- Slabs whose tags did not come out of the rinse, the pieces found without one, and what
+-- was made of them. A piece weighed again is another row; the newest round counts.
+CREATE TABLE lost_tags (
+    id INTEGER PRIMARY KEY,
+    count_in INTEGER NOT NULL DEFAULT 0,
+    count_out INTEGER NOT NULL DEFAULT 0,
+    opened_at INTEGER NOT NULL DEFAULT 0,
+    opened_by TEXT NOT NULL DEFAULT '',
+    round INTEGER NOT NULL DEFAULT 0,
+    first_by TEXT NOT NULL DEFAULT '',
+    first_at INTEGER NOT NULL DEFAULT 0,
+    second_by TEXT NOT NULL DEFAULT '',
+    closed_at INTEGER NOT NULL DEFAULT 0,
+    CHECK (count_out <= count_in),
+    CHECK (second_by = '' OR second_by <> first_by)
+) STRICT;
+
+CREATE TABLE lost_slabs (
+    lost_id INTEGER NOT NULL REFERENCES lost_tags (id),
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    PRIMARY KEY (lost_id, slab_id)
+) STRICT;
+
+CREATE TABLE found_pieces (
+    id INTEGER PRIMARY KEY,
+    lost_id INTEGER NOT NULL REFERENCES lost_tags (id),
+    round INTEGER NOT NULL DEFAULT 0,
+    letter TEXT NOT NULL DEFAULT '',
+    drained INTEGER NOT NULL DEFAULT 0,
+    spice TEXT NOT NULL DEFAULT '',
+    way TEXT NOT NULL DEFAULT '',
+    reason TEXT NOT NULL DEFAULT '',
+    slab_id INTEGER NOT NULL DEFAULT 0,
+    actor TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0,
+    UNIQUE (lost_id, round, letter)
+) STRICT;
+
+CREATE TABLE slab_candidates (
+    slab_id INTEGER NOT NULL REFERENCES slabs (id),
+    candidate_id INTEGER NOT NULL REFERENCES slabs (id),
+    lost_id INTEGER NOT NULL REFERENCES lost_tags (id),
+    PRIMARY KEY (slab_id, candidate_id)
+) STRICT;
+
 CREATE TABLE notices (
     id INTEGER PRIMARY KEY,
     key TEXT NOT NULL UNIQUE,
@@ -1006,6 +1051,10 @@ DROP TABLE accounts;
 DROP TABLE feeds;
 DROP TABLE entries;
 DROP TABLE notices;
+DROP TABLE slab_candidates;
+DROP TABLE found_pieces;
+DROP TABLE lost_slabs;
+DROP TABLE lost_tags;
 DROP TABLE hold_slabs;
 DROP TABLE holds;
 DROP TABLE room_notes;
