@@ -81,6 +81,8 @@ func (a *Server) operations() {
 	a.voucherOperations()
 	a.myBookingOperations()
 	a.slabOperations()
+	a.pickupOperations()
+	a.mySlabOperations()
 	a.benchOperations()
 	a.tracingOperations()
 	a.kitOperations()

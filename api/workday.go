@@ -5,6 +5,7 @@ import (
 	"net/http"
 
 	"flitchbook/api/shop"
+	"flitchbook/api/store"
 	"flitchbook/planner/unit"
 )
 
@@ -84,6 +85,16 @@ type ShelfPacket struct {
 	UseBy    unit.Day       `json:"use_by,omitempty"`
 	FreezeOn unit.Day       `json:"freeze_on,omitempty"`
 	State    shop.SlabState `json:"state"`
+	Told     bool           `json:"told"`
+	Freeze   bool           `json:"to_freezer" doc:"Its last day on the shelf has ended."`
+}
+
+func shelfPackets(lines []store.ShelfLine) []ShelfPacket {
+	out := []ShelfPacket{}
+	for _, l := range lines {
+		out = append(out, ShelfPacket{l.Place, l.Tag, l.Ref, l.Days, l.UseBy, l.FreezeOn, l.State, l.Told, l.Over})
+	}
+	return out
 }
 
 type datesOutput struct {
@@ -147,10 +158,7 @@ func (a *Server) workdayOperations() {
 				return nil, err
 			}
 			out := &shelfOutput{}
-			out.Body.Packets = []ShelfPacket{}
-			for _, l := range lines {
-				out.Body.Packets = append(out.Body.Packets, ShelfPacket{l.Place, l.Tag, l.Ref, l.Days, l.UseBy, l.FreezeOn, l.State})
-			}
+			out.Body.Packets = shelfPackets(lines)
 			return out, nil
 		})
 	operation(a, http.MethodGet, "/dates", "dates", "New ready-about dates that wait to be told", staff,

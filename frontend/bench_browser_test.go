@@ -77,7 +77,7 @@ func TestBenchInABrowser(t *testing.T) {
 		for _, p := range []struct{ name, path, says string }{
 			{"kitlist", "/staff/classes/B3/kitlist", "poisonous"},
 			{"sheet", "/staff/classes/B3/sheet", "ASK"}, {"sheet-large", "/staff/classes/B3/sheet?large=1", "ASK"},
-			{"smoke-sheet", "/staff/smoke/2026-11-06/sheet", "BOTTOM"}, {"strip", "/staff/shelf/strip", "empty"}, {"cards", "/staff/classes/B3/cards", "cook it"},
+			{"smoke-sheet", "/staff/smoke/2026-11-06/sheet", "BOTTOM"}, {"strip", "/staff/shelf/strip", "F5"}, {"cards", "/staff/classes/B3/cards", "cook it"},
 		} {
 			tab := b.Tab(t, browsertest.Desk)
 			tab.Open(p.path)

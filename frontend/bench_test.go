@@ -1,6 +1,8 @@
 package frontend
 
 import (
+	"crypto/sha256"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -95,6 +97,8 @@ func (w *workshop) lay() {
 	c := shop.Class{Code: "B3", KindID: kind.ID, Title: "Cure your own bacon", StartsAt: at, EndsAt: at + 9000, Day: at.Day(w.Loc), Seats: 10, SeatsTaken: 2, State: shop.GoingAhead}
 	ins(&c)
 	b := shop.Booking{Number: 14, ClassID: c.ID, State: shop.Firm, PayerName: "Solveig A.", PayerEmail: "solveig@post.example.test", TokenHash: "b14", LinkNo: 4711}
+	secret := w.SlabLink(&b)
+	b.SlabHash = fmt.Sprintf("%x", sha256.Sum256([]byte(secret[strings.LastIndex(secret, "/")+1:])))
 	ins(&b)
 	for i, p := range []struct{ name, jar string }{{"Solveig A.", "MH"}, {"Eskil", "PB"}} {
 		g := shop.Guest{BookingID: b.ID, Name: p.name, TokenHash: "g" + p.name, NeedsState: []shop.NeedsState{shop.NotTold, shop.NoNeeds}[i]}
@@ -261,7 +265,7 @@ func TestBenchPages(t *testing.T) {
 	w.done("/staff/bench/shelve", "tag", "B3-02", "place", "C3", "once", "x3")
 	w.says("/staff/shelf?q=sol", "Solveig A.", "C2", "C3", "Eskil fetches", "Wants it sliced")
 	w.says("/staff/shelf/strip", "C2", "B3-01")
-	w.says("/s"+secret, "on the shelf", "85 %")
+	w.says("/s"+secret, "on the shelf", "From Harl Bank, the left side of the pig. You started with 4.40 lb; 3.74 lb is waiting")
 	w.stopped(409, "/staff/shelf/1", []string{"Scan every packet", "Eskil"}, "to", "Eskil", "tags", "B3-01", "q", "sol")
 	w.stopped(422, "/staff/shelf/1", []string{"is named to fetch"}, "to", "Marla", "tags", "B3-01 B3-02", "q", "sol")
 	w.done("/staff/shelf/1", "to", "Eskil", "tags", "B3-01\nB3-02", "once", "y")

@@ -2,6 +2,7 @@ package frontend
 
 import (
 	"net/http"
+	"strings"
 
 	"github.com/labstack/echo/v4"
 
@@ -27,7 +28,7 @@ type MySlabPage struct {
 type MyPiece struct {
 	store.MyPiece
 	Stages []MyStage
-	Share  string // what is left of the green weight, in per cent; "" before packing
+	Story  string // where it comes from and what the weight did
 }
 
 // MyStage is one of the five plain stages.
@@ -60,9 +61,7 @@ func (s *Site) mySlab(c echo.Context, status int, f Form) error {
 		for i, w := range stageWords {
 			mp.Stages = append(mp.Stages, MyStage{Text: w, Done: i+1 < x.Stage || x.Stage == 5, Now: i+1 == x.Stage})
 		}
-		if x.Finished > 0 && x.Green > 0 {
-			mp.Share = x.Finished.RatioOf(x.Green).Pct(0)
-		}
+		mp.Story = slabStory(x)
 		p.Pieces = append(p.Pieces, mp)
 	}
 	return s.Render(c, status, "my_slab", p)
@@ -99,4 +98,29 @@ func (s *Site) chooseSliced(c echo.Context) error {
 		return s.mySlab(c, api.Status(err), f)
 	}
 	return c.Redirect(http.StatusSeeOther, "/s/"+c.Param("secret"))
+}
+
+// slabStory tells a slab's way in a few words: farm, side, and what the weight did. Where
+// the weight did something out of the ordinary, nothing is made up about it.
+func slabStory(p store.MyPiece) string {
+	var says []string
+	if p.Farm != "" {
+		from := "From " + p.Farm
+		if p.Side != "" {
+			from += ", the " + p.Side + " side of the pig"
+		}
+		says = append(says, from+".")
+	}
+	if p.Green > 0 {
+		began := "You started with " + p.Green.LB()
+		switch {
+		case p.Lost || p.GivenUp || !p.AsUsual:
+		case p.Gone:
+			began += "; " + p.Finished.LB() + " went home with you: the rest was water you made the salt take out"
+		default:
+			began += "; " + p.Finished.LB() + " is waiting: the rest was water you made the salt take out"
+		}
+		says = append(says, began+".")
+	}
+	return strings.Join(says, " ")
 }

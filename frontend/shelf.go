@@ -33,10 +33,17 @@ type ShelfPage struct {
 	Warning string // what the shop has to settle about how it packs
 }
 
-// ShelfStripPage is the shelf on paper.
+// ShelfStripPage is the shelf on paper, to be cut into strips: each place with its code
+// to scan, and what lies there this evening.
 type ShelfStripPage struct {
 	Sheet
-	Lines []store.ShelfLine
+	Places []StripPlace
+}
+
+// StripPlace is one place of the shelf.
+type StripPlace struct {
+	store.ShelfLine
+	Code Code
 }
 
 // For is the hand-over form of one party.
@@ -108,7 +115,11 @@ func (s *Site) handOver(c echo.Context) error {
 		return err
 	}
 	f.Prefix = fmt.Sprintf("b%d-", id)
-	h := store.Handing{Booking: shop.BookingID(id), To: f.Values.Get("to"), Tags: tagList(f.Values.Get("tags")), Reason: f.Values.Get("reason"), Once: f.Values.Get("once")}
+	to := f.Values.Get("named") // the button of one of those the party named
+	if to == "" {
+		to = f.Values.Get("to")
+	}
+	h := store.Handing{Booking: shop.BookingID(id), To: to, Tags: tagList(f.Values.Get("tags")), Reason: f.Values.Get("reason"), Once: f.Values.Get("once")}
 	err = s.Store.Collect(c.Request().Context(), api.Actor(c), h)
 	if err == nil {
 		s.say(c, "Handed over to "+strings.TrimSpace(h.To)+".")
@@ -123,9 +134,17 @@ func (s *Site) handOver(c echo.Context) error {
 }
 
 func (s *Site) shelfStrip(c echo.Context) error {
-	lines, err := s.Store.Shelf(c.Request().Context())
+	lines, err := s.Store.ShelfPlaces(c.Request().Context())
 	if err != nil {
 		return err
 	}
-	return s.Render(c, http.StatusOK, "shelf_strip", ShelfStripPage{Sheet: Sheet{Layout: s.Layout(c, "Shelf strip"), Large: c.QueryParam("large") != ""}, Lines: lines})
+	p := ShelfStripPage{Sheet: Sheet{Layout: s.Layout(c, "Shelf strip"), Large: c.QueryParam("large") != ""}}
+	for _, l := range lines {
+		code, err := barCode(l.Place)
+		if err != nil {
+			return err
+		}
+		p.Places = append(p.Places, StripPlace{l, code})
+	}
+	return s.Render(c, http.StatusOK, "shelf_strip", p)
 }

@@ -34,6 +34,7 @@ type Booking struct {
 	AnswerUntil   unit.Instant // the shop called off or moved the class: choose by then (R5), else 0
 	LinkNo        int          // raised when the secret link is renewed
 	TokenHash     string       // SHA-256 of the link's secret; unique
+	SlabHash      string       // the same of the My-slab page's
 	LetGoReason   string
 	Revision      int
 	CreatedAt     unit.Instant

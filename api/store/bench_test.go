@@ -110,7 +110,7 @@ func (b *table) party(number int, who, code string, slabs ...laid) (shop.Booking
 	b.t.Helper()
 	c := b.classes[code]
 	first := strings.ToLower(strings.Fields(who)[0])
-	bk := shop.Booking{Number: number, ClassID: c.ID, State: shop.Firm, PayerName: who, PayerEmail: first + "@post.example.test", TokenHash: fmt.Sprintf("b%d", number), LinkNo: 100 + number, FirmAt: b.Now()}
+	bk := shop.Booking{Number: number, ClassID: c.ID, State: shop.Firm, PayerName: who, PayerEmail: first + "@post.example.test", TokenHash: fmt.Sprintf("b%d", number), LinkNo: 100 + number, SlabHash: b.SlabHashOf(100 + number), FirmAt: b.Now()}
 	var tags []string
 	b.rows(func(db *gorm.DB) error {
 		if err := db.Create(&bk).Error; err != nil {

@@ -138,6 +138,7 @@ func (t tx) newBooking(by shop.Actor, n shop.NewBooking, state shop.BookingState
 		return nil, nil, nil, err
 	}
 	b.LinkNo, b.TokenHash = t.s.newLink("booking")
+	b.SlabHash = t.s.slabHash(b.LinkNo)
 	if b.Number, err = t.bookingNumber(n.Number); err != nil {
 		return nil, nil, nil, err
 	}

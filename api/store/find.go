@@ -21,6 +21,8 @@ type Found struct {
 	Owes      unit.Money
 	Tags      []string
 	Also      []string // others of the party, or who fetches, whose names answer
+	Packets   int      // that wait to be fetched
+	Where     string   // and their places
 }
 
 // mostFound bounds one answer; more means: type more of the name.
@@ -39,21 +41,11 @@ func (s *Store) Find(ctx context.Context, q string) ([]Found, error) {
 	if n, err := strconv.Atoi(strings.TrimLeft(strings.ToUpper(q), "K")); err == nil {
 		number = n
 	}
-	digits := strings.Map(func(r rune) rune {
-		if r >= '0' && r <= '9' {
-			return r
-		}
-		return -1
-	}, q)
-	phone := "-" // matches nothing: strokes are taken out before comparing
-	if len(digits) >= 3 && digits == strings.NewReplacer(" ", "", "-", "").Replace(q) {
-		phone = "%" + digits
-	}
 	rows, err := many[shop.Booking](db.Limit(mostFound), "id DESC", `number = ? OR lower(payer_name) LIKE ? ESCAPE '\' OR lower(collector) LIKE ? ESCAPE '\'
 		OR lower(payer_email) LIKE ? ESCAPE '\' OR replace(replace(payer_phone, ' ', ''), '-', '') LIKE ?
 		OR id IN (SELECT booking_id FROM guests WHERE lower(name) LIKE ? ESCAPE '\')
 		OR id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE lower(slabs.tag) LIKE ? ESCAPE '\')`,
-		number, like, like, like, phone, like, like)
+		number, like, like, like, phoneEnd(q), like, like)
 	if err != nil {
 		return nil, err
 	}
@@ -67,6 +59,9 @@ func (s *Store) Find(ctx context.Context, q string) ([]Found, error) {
 		if err := db.Raw("SELECT slabs.tag FROM slabs JOIN seats ON seats.id = slabs.seat_id WHERE seats.booking_id = ? ORDER BY slabs.tag", b.ID).Scan(&f.Tags).Error; err != nil {
 			return nil, err
 		}
+		if f.Packets, f.Where, err = s.waiting(ctx, &b); err != nil {
+			return nil, err
+		}
 		err = db.Raw(`SELECT name FROM guests WHERE booking_id = ? AND lower(name) LIKE ? ESCAPE '\' AND name <> ? ORDER BY id`, b.ID, like, b.PayerName).Scan(&f.Also).Error
 		if err != nil {
 			return nil, err
@@ -77,4 +72,20 @@ func (s *Store) Find(ctx context.Context, q string) ([]Found, error) {
 		out = append(out, f)
 	}
 	return out, nil
+}
+
+// waiting is how many packets of a booking lie ready, and where.
+func (s *Store) waiting(ctx context.Context, b *shop.Booking) (int, string, error) {
+	lines, err := s.shelfLines(s.read(ctx), "bookings.id = ? AND slabs.state IN ?", b.ID, []shop.SlabState{shop.OnShelf, shop.InFreezer})
+	return len(lines), Pickup{Ready: lines}.Where(), err
+}
+
+// phoneEnd is the pattern of numbers that end in q, or one that fits none: strokes are
+// taken out before comparing.
+func phoneEnd(q string) string {
+	digits := strings.NewReplacer(" ", "", "-", "").Replace(trim(q))
+	if len(digits) < 3 || strings.IndexFunc(digits, func(r rune) bool { return r < '0' || r > '9' }) >= 0 {
+		return "-"
+	}
+	return "%" + digits
 }

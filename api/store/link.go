@@ -61,6 +61,9 @@ func (s *Store) BookingSecret(b *shop.Booking) string { return s.secretFor("book
 // but not its secret, so that a friend who fetches cannot change the booking.
 func (s *Store) SlabLink(b *shop.Booking) string { return s.Link("slab", b.LinkNo) }
 
+// slabHash is how a booking keeps the secret of its My-slab page.
+func (s *Store) slabHash(no int) string { return hashOf(s.secretFor("slab", no)) }
+
 // TagLink is the address a packet's QR code carries: the slab's page for those who are
 // signed in. It is no secret, and tells whoever finds the packet nothing.
 func (s *Store) TagLink(tag string) string { return s.Config.BaseURL + tagPath + tag }

@@ -6,6 +6,7 @@ import (
 	"gorm.io/gorm"
 
 	"flitchbook/api/shop"
+	"flitchbook/planner/cure"
 	"flitchbook/planner/unit"
 )
 
@@ -25,6 +26,7 @@ type MySlab struct {
 	From, To  unit.Day // ready about; To later than From while a new date is not settled
 	Checked   bool     // something is being checked: no date
 	Done      bool     // all fetched
+	Late      bool     // its day has passed and it is not there yet
 	Estimate  unit.Day // before sealing
 }
 
@@ -39,11 +41,14 @@ type MyPiece struct {
 	Checked  bool
 	Lost     bool // dumped: the shop has written
 	Gone     bool // fetched
+	GivenUp  bool // never fetched
 	Frozen   bool
+	AsUsual  bool // what is left of it is what is left of bacon as a rule (R36)
 	Green    unit.Weight
 	Finished unit.Weight
 	UseBy    unit.Day
 	Farm     string
+	Side     string // "left" or "right" of its pig; "" where that is not known
 }
 
 // stageOf puts a slab's state into the five plain stages of the page.
@@ -70,28 +75,15 @@ func stageOf(sl *shop.Slab, today unit.Day) int {
 	return 0
 }
 
-// bySlabSecret finds the party a My-slab address belongs to. The address is derived from
-// the booking's number and kept nowhere, so the bookings of the last year and a bit are
-// tried; each costs a microsecond.
+// slabPageDays is how long after its class a My-slab page is shown.
+const slabPageDays = 400
+
+// bySlabSecret finds the party a My-slab address belongs to, by its hash.
 func (s *Store) bySlabSecret(ctx context.Context, secret string) (*shop.Booking, error) {
-	secret = trim(secret)
-	if len(secret) < 20 {
+	if len(trim(secret)) < 20 {
 		return nil, shop.Missing("This page")
 	}
-	bookings, err := many[shop.Booking](s.read(ctx).Select("bookings.*"), "bookings.id DESC", "class_id IN (SELECT id FROM classes WHERE day >= ?)", s.Today()-400)
-	if err != nil {
-		return nil, err
-	}
-	var found *shop.Booking
-	for i := range bookings {
-		if sameSecret(s.secretFor("slab", bookings[i].LinkNo), secret) {
-			found = &bookings[i]
-		}
-	}
-	if found == nil {
-		return nil, shop.Missing("This page")
-	}
-	return found, nil
+	return take[shop.Booking](s.read(ctx), "This page", "slab_hash = ? AND class_id IN (SELECT id FROM classes WHERE day >= ?)", hashOf(secret), s.Today()-slabPageDays)
 }
 
 // MySlab reads a party's slabs by the secret of its page.
@@ -145,12 +137,13 @@ func (s *Store) MySlab(ctx context.Context, secret string) (*MySlab, error) {
 	if m.From == 0 && len(slabs) > 0 {
 		m.From = m.Estimate
 	}
+	m.Late = !m.Ready && !m.Done && m.From != 0 && max(m.From, m.To) < s.Today()
 	return m, nil
 }
 
 func (s *Store) myPiece(db *gorm.DB, sl *shop.Slab) (MyPiece, error) {
 	p := MyPiece{Tag: sl.Tag, Stage: stageOf(sl, s.Today()), Day: s.dayInCure(sl, s.Today()), Of: s.Rules.CureDays, Green: sl.Green, Finished: sl.Finished, UseBy: sl.UseBy,
-		Checked: sl.State == shop.OnHold, Lost: sl.State == shop.Dumped, Gone: sl.State == shop.Collected || sl.State == shop.GivenUp, Frozen: sl.State == shop.InFreezer}
+		Checked: sl.State == shop.OnHold, Lost: sl.State == shop.Dumped, Gone: sl.State == shop.Collected || sl.State == shop.GivenUp, GivenUp: sl.State == shop.GivenUp, Frozen: sl.State == shop.InFreezer}
 	var name string
 	if err := db.Raw("SELECT guests.name FROM guests JOIN seats ON seats.guest_id = guests.id WHERE seats.id = ?", sl.SeatID).Scan(&name).Error; err != nil {
 		return p, err
@@ -163,8 +156,13 @@ func (s *Store) myPiece(db *gorm.DB, sl *shop.Slab) (MyPiece, error) {
 	if p.Spice = jar.Name; ask {
 		p.Spice = ""
 	}
-	err = db.Raw(`SELECT farms.name FROM bellies JOIN sides ON sides.id = bellies.side_id JOIN animals ON animals.id = sides.animal_id JOIN orders ON orders.id = animals.order_id
-		JOIN farms ON farms.id = orders.farm_id WHERE bellies.id = ?`, sl.BellyID).Scan(&p.Farm).Error
+	if sl.Finished > 0 {
+		p.AsUsual = cure.CheckFinished(sl.Green, sl.Finished, s.Rules.FinishMin, s.Rules.FinishMax).Answer == cure.OK
+	}
+	var from struct{ Name, Which string }
+	err = db.Raw(`SELECT farms.name, sides.which FROM bellies JOIN sides ON sides.id = bellies.side_id JOIN animals ON animals.id = sides.animal_id JOIN orders ON orders.id = animals.order_id
+		JOIN farms ON farms.id = orders.farm_id WHERE bellies.id = ?`, sl.BellyID).Scan(&from).Error
+	p.Farm, p.Side = from.Name, map[string]string{"L": "left", "R": "right"}[from.Which]
 	return p, err
 }
 

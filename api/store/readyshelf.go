@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"gorm.io/gorm"
@@ -76,16 +77,61 @@ func (s *Store) shelfLines(db *gorm.DB, where string, args ...any) ([]ShelfLine,
 	return out, nil
 }
 
+// ShelfPlaces reads the shelf place by place, the empty ones too: Tag is "" there.
+func (s *Store) ShelfPlaces(ctx context.Context) ([]ShelfLine, error) {
+	lines, err := s.Shelf(ctx)
+	if err != nil {
+		return nil, err
+	}
+	places, err := many[shop.Place](s.read(ctx), "id", "kind = ?", shop.Shelf)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]ShelfLine, len(places))
+	for i, p := range places {
+		out[i].Place = p.Code
+		for _, l := range lines {
+			if l.Place == p.Code {
+				l.Name = firstName(l.Name)
+				out[i] = l
+			}
+		}
+	}
+	return out, nil
+}
+
 // Pickup is a party as the counter hands it over: every packet that lies ready, and
 // what is still to come.
 type Pickup struct {
 	Booking shop.Booking
 	Ready   []ShelfLine
 	ToCome  []string // tags, with where they are
+	May     []string // who may fetch: whoever is named, the payer, the party's guests
 }
 
-// FindPickups looks for parties with packets by a piece of a name, a booking number or a
-// tag, in the order of booking numbers.
+// Where names the places of what lies ready.
+func (p Pickup) Where() string {
+	freezer, shelf := []string{}, []string{}
+	for _, l := range p.Ready {
+		switch {
+		case l.State == shop.InFreezer:
+			freezer = append(freezer, l.Place)
+		default:
+			shelf = append(shelf, l.Place)
+		}
+	}
+	var out []string
+	if len(shelf) > 0 {
+		out = append(out, "shelf "+strings.Join(shelf, " and "))
+	}
+	if len(freezer) > 0 {
+		out = append(out, "freezer "+strings.Join(freezer, " and "))
+	}
+	return strings.Join(out, ", ")
+}
+
+// FindPickups looks for parties with packets by a piece of a name, a booking number, the
+// end of a phone number or a tag, in the order of booking numbers.
 func (s *Store) FindPickups(ctx context.Context, q string) ([]Pickup, error) {
 	q = strings.ToLower(trim(q))
 	if tag := ScannedTag(q); strings.Contains(tag, "-") {
@@ -98,9 +144,10 @@ func (s *Store) FindPickups(ctx context.Context, q string) ([]Pickup, error) {
 	number := strings.TrimLeft(strings.TrimPrefix(q, "k"), "0")
 	bookings, err := many[shop.Booking](s.read(ctx).Limit(20), "number", `id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE slabs.state NOT IN ?)
 		AND (lower(payer_name) LIKE ? ESCAPE '\' OR lower(collector) LIKE ? ESCAPE '\' OR cast(number AS text) = ?
+			OR replace(replace(payer_phone, ' ', ''), '-', '') LIKE ?
 			OR id IN (SELECT booking_id FROM guests WHERE lower(name) LIKE ? ESCAPE '\')
 			OR id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE lower(slabs.tag) = ?))`,
-		[]shop.SlabState{shop.Collected, shop.Dumped, shop.Replaced, shop.GivenUp}, like, like, number, like, q)
+		[]shop.SlabState{shop.Collected, shop.Dumped, shop.Replaced, shop.GivenUp}, like, like, number, phoneEnd(q), like, q)
 	if err != nil {
 		return nil, err
 	}
@@ -126,6 +173,15 @@ func (s *Store) Pickup(ctx context.Context, id shop.BookingID) (*Pickup, error) 
 
 func (s *Store) pickup(ctx context.Context, b *shop.Booking) (*Pickup, error) {
 	p := &Pickup{Booking: *b}
+	var guests []string
+	if err := s.read(ctx).Model(&shop.Guest{}).Where("booking_id = ?", b.ID).Order("id").Pluck("name", &guests).Error; err != nil {
+		return nil, err
+	}
+	for _, n := range append([]string{b.Collector, b.PayerName}, guests...) {
+		if n = trim(n); n != "" && !slices.Contains(p.May, n) {
+			p.May = append(p.May, n)
+		}
+	}
 	lines, err := s.shelfLines(s.read(ctx), "bookings.id = ?", b.ID)
 	if err != nil {
 		return nil, err

@@ -102,6 +102,7 @@ func (t tx) queueAgain(by shop.Actor, old *shop.Booking, c *shop.Class) (shop.Bo
 		return 0, err
 	}
 	b.LinkNo, b.TokenHash = t.s.newLink("booking")
+	b.SlabHash = t.s.slabHash(b.LinkNo)
 	if err := t.Create(&b).Error; err != nil {
 		return 0, err
 	}

@@ -247,6 +247,7 @@ CREATE TABLE bookings (
     answer_until INTEGER NOT NULL DEFAULT 0,
     link_no INTEGER NOT NULL DEFAULT 0,
     token_hash TEXT NOT NULL UNIQUE,
+    slab_hash TEXT NOT NULL DEFAULT '',
     let_go_reason TEXT NOT NULL DEFAULT '',
     revision INTEGER NOT NULL DEFAULT 0,
     created_at INTEGER NOT NULL DEFAULT 0,
@@ -254,6 +255,8 @@ CREATE TABLE bookings (
 ) STRICT;
 
 CREATE INDEX bookings_class ON bookings (class_id);
+
+CREATE UNIQUE INDEX bookings_slab_link ON bookings (slab_hash) WHERE slab_hash <> '';
 
 CREATE INDEX bookings_payer ON bookings (payer_email);
 
