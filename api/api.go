@@ -79,6 +79,8 @@ func (a *Server) operations() {
 	a.claimOperations()
 	a.bookingOperations()
 	a.voucherOperations()
+	a.privateOperations()
+	a.personDataOperations()
 	a.myBookingOperations()
 	a.slabOperations()
 	a.pickupOperations()

@@ -2,6 +2,7 @@ package frontend
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 
 	"github.com/labstack/echo/v4"
@@ -22,6 +23,19 @@ type MySlabPage struct {
 	Form   Form
 	Whole  []Choice
 	Secret string
+	Packed bool // something of it is packed: it may be had again
+}
+
+// NoteField is the box for a note about one slab.
+func (p MySlabPage) NoteField(m MyPiece) (Field, error) {
+	f := p.Form
+	f.Prefix = "n-" + m.Tag + "-"
+	f.Values = url.Values{"note": {m.Note}}
+	f.Errors = nil
+	if text := p.Form.Errors["note-"+m.Tag]; text != "" {
+		f.Errors, f.Values = map[string]string{"note": text}, url.Values{"note": p.Form.Values["note-"+m.Tag]}
+	}
+	return f.Field("note", "What would you change?", "maxlength=200", "autocomplete=off", "hint=Such as: more pepper.")
 }
 
 // MyPiece is one slab with its stages in words.
@@ -62,6 +76,7 @@ func (s *Site) mySlab(c echo.Context, status int, f Form) error {
 			mp.Stages = append(mp.Stages, MyStage{Text: w, Done: i+1 < x.Stage || x.Stage == 5, Now: i+1 == x.Stage})
 		}
 		mp.Story = slabStory(x)
+		p.Packed = p.Packed || x.Finished > 0
 		p.Pieces = append(p.Pieces, mp)
 	}
 	return s.Render(c, status, "my_slab", p)

@@ -27,6 +27,7 @@ type ReviewPage struct {
 	Review store.SeasonReview
 	Pace   [5]int
 	Farms  []ReviewFarm
+	Said   []store.Said // without names
 }
 
 // ReviewFarm is a farm's animals with what their bellies gave, in words.
@@ -69,6 +70,9 @@ func (s *Site) review(c echo.Context) error {
 		return err
 	}
 	p.Review = *r
+	if p.Said, err = s.Store.Reviews(c.Request().Context(), span["from"], span["to"]); err != nil {
+		return err
+	}
 	for _, farm := range r.Farms {
 		row := ReviewFarm{ReviewFarm: farm, What: shop.AnimalsIn(farm.Species, farm.Animals)}
 		var gave []string

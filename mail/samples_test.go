@@ -96,7 +96,10 @@ func samples() map[string]sample {
 	add(shop.NoticeBalanceDue, toBooking, "brigid", "2026-10-17 10:00", with(func(f *shop.Facts) {
 		f.Seats, f.Total, f.Paid, f.Owes, f.DueOn = 6, 570_00, 228_00, 342_00, on("2026-10-24")
 	}))
-	add(shop.NoticeClassSoon, toGuest, "nerys", "2026-11-06 10:00", with(func(f *shop.Facts) { f.Wear, f.Owes, f.DueOn = wear, 342_00, on("2026-10-24") }))
+	add(shop.NoticeClassSoon, toGuest, "nerys", "2026-11-06 10:00", with(func(f *shop.Facts) {
+		f.Wear, f.Owes, f.DueOn = wear, 342_00, on("2026-10-24")
+		f.Asked = []shop.Question{{Text: "May I bring my own knife roll?", Answer: "Yes, if it stays in its roll until the instructor says."}, {Text: "Where do I park?", Answer: "In the yard behind the shop."}}
+	}))
 	add(shop.NoticeClassEvening, toGuest, "nerys", "2026-11-07 18:00", with(func(f *shop.Facts) { f.Tags, f.ReadyOn = []string{"B5-10", "B5-11"}, on("2026-11-21") }))
 	add(shop.NoticeClassMoved, toBooking, "brigid", "2026-10-05 11:00", with(func(f *shop.Facts) {
 		f.WasAt, f.Reason, f.Until, f.Back, f.Credit, f.Invite = at("2026-11-05 14:00"), "the slaughterhouse closes for two weeks", at("2026-10-12 18:00"), 210_00, 231_00, &moved

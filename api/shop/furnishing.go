@@ -15,6 +15,7 @@ type Furnishing struct {
 	Phone      string             `json:"phone,omitempty"`
 	Kinds      []ClassKind        `json:"kinds"`
 	Prices     []FurnishedPrice   `json:"prices"`
+	Private    []FurnishedOffer   `json:"private,omitempty"`
 	Farms      []FurnishedFarm    `json:"farms"`
 	Outlets    []Outlet           `json:"outlets"`
 	Plants     []Plant            `json:"plants"`
@@ -67,4 +68,14 @@ type FurnishedAccount struct {
 	Name    string `json:"name"`
 	Role    Role   `json:"role"`
 	Under18 bool   `json:"under18,omitempty"`
+}
+
+// FurnishedOffer is what may be had for a party of one's own; it names its kind by code.
+type FurnishedOffer struct {
+	Kind  string     `json:"kind"`
+	Name  string     `json:"name"`
+	Flat  unit.Money `json:"flat,omitempty"` // for the whole party; none: the kind's price a head
+	Least int        `json:"least"`
+	Most  int        `json:"most"`
+	Words string     `json:"words,omitempty"`
 }

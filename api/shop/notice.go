@@ -54,6 +54,7 @@ type Facts struct {
 	Days       int          `json:",omitempty"` // how long a packet has waited on the shelf
 	Reason     string       `json:",omitempty"`
 	Wear       string       `json:",omitempty"`
+	Asked      []Question   `json:",omitempty"` // the little questions of the kind of class
 	Tags       []string     `json:",omitempty"`
 	Places     []string     `json:",omitempty"`
 	Ate        []string     `json:",omitempty"` // dinners something recalled was eaten at, with day and hour

@@ -14,11 +14,15 @@ import (
 type Rules struct {
 	Zone string `json:"zone"` // IANA time zone of the shop's clocks
 
-	PartyDeposit    int        `json:"party_deposit"`     // R2: parties of this many seats and more pay a deposit
-	DepositShare    unit.Ratio `json:"deposit_share"`     // R2
-	BalanceDays     int        `json:"balance_days"`      // R2: rest by this many days before
-	PrivateDeposit  unit.Money `json:"private_deposit"`   // R2
-	PrivateBalance  int        `json:"private_balance"`   // R2: days before
+	PartyDeposit    int        `json:"party_deposit"`   // R2: parties of this many seats and more pay a deposit
+	DepositShare    unit.Ratio `json:"deposit_share"`   // R2
+	BalanceDays     int        `json:"balance_days"`    // R2: rest by this many days before
+	PrivateDeposit  unit.Money `json:"private_deposit"` // R2
+	PrivateBalance  int        `json:"private_balance"` // R2: days before
+	PrivateAhead    int        `json:"private_ahead"`   // days from asking to a private event, at least
+	PrivateWeeks    int        `json:"private_weeks"`   // weeks of free evenings that are shown
+	EveningFrom     int        `json:"evening_from"`    // hours of an evening: nothing else in the room between them
+	EveningTo       int        `json:"evening_to"`
 	HoldOnline      int        `json:"hold_online"`       // R3: minutes
 	HoldCounter     int        `json:"hold_counter"`      // R3: hours
 	HoldGrace       int        `json:"hold_grace"`        // R3: minutes more once paying has begun
@@ -107,7 +111,7 @@ func DefaultRules() Rules {
 	return Rules{
 		Zone:         "America/Chicago",
 		PartyDeposit: 5, DepositShare: 40 * unit.Percent, BalanceDays: 14,
-		PrivateDeposit: 300_00, PrivateBalance: 7,
+		PrivateDeposit: 300_00, PrivateBalance: 7, PrivateAhead: 14, PrivateWeeks: 8, EveningFrom: 17, EveningTo: 22,
 		HoldOnline: 20, HoldCounter: 72, HoldGrace: 10,
 		FullBackDays: 14, ChooseDays: 7, ChooseShare: 50 * unit.Percent, CreditMonths: 24,
 		CalledOffShare: 110 * unit.Percent, AnswerDays: 7, VoucherYears: 5,

@@ -48,6 +48,8 @@ type (
 	FeedID        int64
 	RecallID      int64
 	GrindID       int64
+	OfferID       int64
+	RequestID     int64
 )
 
 // Role is what a staff account may see and do.

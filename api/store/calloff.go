@@ -168,6 +168,15 @@ func (t tx) moveClassTo(by shop.Actor, code string, starts unit.Instant, reason 
 	old := c.StartsAt
 	length := c.EndsAt.Sub(c.StartsAt)
 	c.StartsAt, c.EndsAt, c.Day = starts, starts.Add(length), starts.Day(s.Loc)
+	if c.State != shop.Sketched {
+		// One at a time: two that each find the room free may not both have it.
+		if err := t.Exec("UPDATE class_kinds SET seats = seats").Error; err != nil {
+			return err
+		}
+		if err := t.needRoom(c); err != nil {
+			return err
+		}
+	}
 	res := t.Model(&shop.Class{}).Where("id = ?", c.ID).Updates(map[string]any{"starts_at": c.StartsAt, "ends_at": c.EndsAt, "day": c.Day, "needs_asked_at": 0})
 	if err := changed(res, shop.ErrMoved); err != nil {
 		return err

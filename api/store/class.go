@@ -11,53 +11,58 @@ import (
 
 // AddClass sketches a class: only the shop sees it until it is published.
 func (s *Store) AddClass(ctx context.Context, by shop.Actor, n shop.NewClass) (*shop.Class, error) {
-	var c shop.Class
-	err := s.tx(ctx, func(t tx) error {
-		if err := n.Check(t.now); err != nil {
-			return err
-		}
-		k, err := take[shop.ClassKind](t.DB, "The kind of class", "code = ?", n.Kind)
-		if err != nil {
-			return err
-		}
-		c = shop.Class{Code: n.Code, KindID: k.ID, Title: trim(n.Title), StartsAt: n.StartsAt, Day: n.StartsAt.Day(s.Loc),
-			Seats: n.Seats, MinSeats: n.MinSeats, State: shop.Sketched, DemoSlabs: n.DemoSlabs,
-			Private: n.Private, FlatCents: n.FlatCents, DecideAt: n.DecideAt, CreatedAt: t.now}
-		if c.Title == "" {
-			c.Title = k.Name
-		}
-		if c.Seats == 0 {
-			c.Seats = k.Seats
-		}
-		if c.MinSeats < 0 {
-			c.MinSeats = k.MinSeats
-		}
-		if c.DemoSlabs < 0 {
-			c.DemoSlabs = s.Rules.DemoSlabs
-		}
-		if !k.Slabs {
-			c.DemoSlabs = 0
-		}
-		minutes := n.Minutes
-		if minutes == 0 {
-			minutes = k.Minutes
-		}
-		c.EndsAt = c.StartsAt.Add(time.Duration(minutes) * time.Minute)
-		if c.Seats == 0 || minutes == 0 {
-			return shop.Bad("class", "This kind of class has no usual size or length; write the seats and the minutes.")
-		}
-		if err := t.Create(&c).Error; isDuplicate(err) {
-			return &shop.Error{Kind: shop.Invalid, Code: "invalid", Text: "Please look at the marked answers again.",
-				Fields: map[string]string{"code": fmt.Sprintf("There is already a class %s.", n.Code)}}
-		} else if err != nil {
-			return err
-		}
-		return t.note(by, "class", int64(c.ID), "sketched", "", string(c.State), c.Code)
+	var c *shop.Class
+	err := s.tx(ctx, func(t tx) (err error) {
+		c, err = t.addClass(by, n)
+		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return &c, nil
+	return c, nil
+}
+
+func (t tx) addClass(by shop.Actor, n shop.NewClass) (*shop.Class, error) {
+	if err := n.Check(t.now); err != nil {
+		return nil, err
+	}
+	k, err := take[shop.ClassKind](t.DB, "The kind of class", "code = ?", n.Kind)
+	if err != nil {
+		return nil, err
+	}
+	c := shop.Class{Code: n.Code, KindID: k.ID, Title: trim(n.Title), StartsAt: n.StartsAt, Day: n.StartsAt.Day(t.s.Loc),
+		Seats: n.Seats, MinSeats: n.MinSeats, State: shop.Sketched, DemoSlabs: n.DemoSlabs,
+		Private: n.Private, FlatCents: n.FlatCents, DecideAt: n.DecideAt, CreatedAt: t.now}
+	if c.Title == "" {
+		c.Title = k.Name
+	}
+	if c.Seats == 0 {
+		c.Seats = k.Seats
+	}
+	if c.MinSeats < 0 {
+		c.MinSeats = k.MinSeats
+	}
+	if c.DemoSlabs < 0 {
+		c.DemoSlabs = t.s.Rules.DemoSlabs
+	}
+	if !k.Slabs {
+		c.DemoSlabs = 0
+	}
+	minutes := n.Minutes
+	if minutes == 0 {
+		minutes = k.Minutes
+	}
+	c.EndsAt = c.StartsAt.Add(time.Duration(minutes) * time.Minute)
+	if c.Seats == 0 || minutes == 0 {
+		return nil, shop.Bad("class", "This kind of class has no usual size or length; write the seats and the minutes.")
+	}
+	if err := t.Create(&c).Error; isDuplicate(err) {
+		return nil, &shop.Error{Kind: shop.Invalid, Code: "invalid", Text: "Please look at the marked answers again.",
+			Fields: map[string]string{"code": fmt.Sprintf("There is already a class %s.", n.Code)}}
+	} else if err != nil {
+		return nil, err
+	}
+	return &c, t.note(by, "class", int64(c.ID), "sketched", "", string(c.State), c.Code)
 }
 
 // Publish opens a sketched class for booking, if the season can carry it.

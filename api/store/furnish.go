@@ -35,6 +35,19 @@ func (s *Store) Furnish(ctx context.Context, by shop.Actor, f shop.Furnishing) e
 				return fmt.Errorf("price of %s: %w", p.Kind, err)
 			}
 		}
+		for _, o := range f.Private {
+			kind, ok := kinds[o.Kind]
+			if !ok {
+				return shop.Bad("furnish", "The private offer %s names the class kind %q, which is not in the document.", o.Name, o.Kind)
+			}
+			row := shop.PrivateOffer{KindID: kind, Name: o.Name, FlatCents: o.Flat, Least: o.Least, Most: o.Most, Words: o.Words}
+			if o.Name == "" || o.Least < 1 || o.Most < o.Least || o.Most > shop.MostPeople || o.Flat < 0 {
+				return shop.Bad("furnish", "The private offer %q needs a name and numbers of people from 1 to %d.", o.Name, shop.MostPeople)
+			}
+			if _, err := upsert(t, &row, "name = ?", o.Name); err != nil {
+				return fmt.Errorf("private offer %s: %w", o.Name, err)
+			}
+		}
 		if err := t.furnishMeat(f); err != nil {
 			return err
 		}

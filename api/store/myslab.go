@@ -49,6 +49,7 @@ type MyPiece struct {
 	UseBy    unit.Day
 	Farm     string
 	Side     string // "left" or "right" of its pig; "" where that is not known
+	Note     string // the party's own, for the next time
 }
 
 // stageOf puts a slab's state into the five plain stages of the page.
@@ -149,6 +150,9 @@ func (s *Store) myPiece(db *gorm.DB, sl *shop.Slab) (MyPiece, error) {
 		return p, err
 	}
 	p.Name = firstName(name)
+	if err := db.Raw("SELECT note FROM picks WHERE seat_id = ? AND slot = ?", sl.SeatID, sl.Slot).Scan(&p.Note).Error; err != nil {
+		return p, err
+	}
 	jar, ask, err := jarOf(db, sl)
 	if err != nil {
 		return p, err

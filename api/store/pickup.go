@@ -132,9 +132,7 @@ func (t tx) fetched(by shop.Actor, b *shop.Booking, tags []string, left int, h H
 	if err := t.tell(n, f); err != nil {
 		return err
 	}
-	after := t.toCollector(b, shop.NoticeAfter, fmt.Sprintf("afterward/%d", b.ID))
-	after.DueAt = (h.at(t.now).Day(t.s.Loc) + 7).At(t.s.Rules.MorningHour, 0, t.s.Loc)
-	return t.tell(after, f)
+	return t.askAfter(b, h.at(t.now))
 }
 
 func (h Handing) move(by shop.Actor, tag string) move {

@@ -22,6 +22,9 @@ func (t tx) mayPublish(c *shop.Class) error {
 	if err := t.Exec("UPDATE class_kinds SET seats = seats").Error; err != nil {
 		return err
 	}
+	if err := t.needRoom(c); err != nil {
+		return err
+	}
 	d, err := t.s.diary(t.DB)
 	if err != nil {
 		return err

@@ -33,6 +33,7 @@ func records() []schema.Tabler {
 		&shop.LoadSlab{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.RoomNote{}, &shop.Hold{}, &shop.HoldSlab{},
 		&shop.LostTags{}, &shop.LostSlab{}, &shop.FoundPiece{}, &shop.SlabCandidate{}, &shop.Notice{}, &shop.RecallMessage{},
 		&shop.Entry{}, &shop.Feed{}, &shop.Account{}, &shop.History{},
+		&shop.PrivateOffer{}, &shop.QuoteRequest{}, &shop.Review{},
 	}
 }
 
@@ -70,6 +71,8 @@ func filled(t *testing.T, r schema.Tabler) {
 		r.Out = r.In
 	case *shop.RoomNote:
 		r.To = r.From + 900
+	case *shop.PrivateOffer:
+		r.Most = r.Least + 1
 	case *shop.Account:
 		r.Role = shop.Owner
 	}

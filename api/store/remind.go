@@ -72,11 +72,16 @@ func (t tx) remind(b *shop.Booking, c *shop.Class) error {
 	if err != nil {
 		return err
 	}
+	k, err := t.kindOf(c)
+	if err != nil {
+		return err
+	}
 	for _, rd := range readers {
 		facts := f
 		if rd.guest != nil {
 			facts = plain
 		}
+		facts.Asked = k.Questions()
 		for _, days := range r.SoonDays {
 			at := (c.Day - unit.Day(days)).At(r.MorningHour, 0, t.s.Loc)
 			if err := t.ahead(b, rd, shop.NoticeClassSoon, fmt.Sprint(days), at, facts); err != nil {

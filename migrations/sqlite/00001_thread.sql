@@ -936,6 +936,47 @@ CREATE TABLE history (
 
 CREATE INDEX history_subject ON history (subject, subject_id);
 
+CREATE TABLE private_offers (
+    id INTEGER PRIMARY KEY,
+    kind_id INTEGER NOT NULL REFERENCES class_kinds (id),
+    name TEXT NOT NULL UNIQUE,
+    flat_cents INTEGER NOT NULL DEFAULT 0,
+    least INTEGER NOT NULL DEFAULT 0,
+    most INTEGER NOT NULL DEFAULT 0,
+    words TEXT NOT NULL DEFAULT '',
+    CHECK (flat_cents >= 0 AND least >= 1 AND most >= least)
+) STRICT;
+
+CREATE TABLE quote_requests (
+    id INTEGER PRIMARY KEY,
+    offer_id INTEGER NOT NULL REFERENCES private_offers (id),
+    day TEXT NOT NULL,
+    heads INTEGER NOT NULL DEFAULT 0,
+    name TEXT NOT NULL DEFAULT '',
+    email TEXT NOT NULL DEFAULT '',
+    phone TEXT NOT NULL DEFAULT '',
+    words TEXT NOT NULL DEFAULT '',
+    state TEXT NOT NULL DEFAULT '',
+    booking_id INTEGER NOT NULL DEFAULT 0,
+    why TEXT NOT NULL DEFAULT '',
+    asked_at INTEGER NOT NULL DEFAULT 0,
+    settled_at INTEGER NOT NULL DEFAULT 0,
+    settled_by TEXT NOT NULL DEFAULT '',
+    CHECK (heads >= 1)
+) STRICT;
+
+CREATE INDEX quote_requests_state ON quote_requests (state);
+
+CREATE TABLE reviews (
+    id INTEGER PRIMARY KEY,
+    guest_id INTEGER NOT NULL UNIQUE REFERENCES guests (id),
+    class_mark TEXT NOT NULL DEFAULT '',
+    class_words TEXT NOT NULL DEFAULT '',
+    bacon_mark TEXT NOT NULL DEFAULT '',
+    bacon_words TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
 CREATE TABLE repeat_keys (
     key TEXT NOT NULL DEFAULT '',
     route TEXT NOT NULL DEFAULT '',
@@ -1048,6 +1089,9 @@ DROP TABLE recalls;
 DROP TABLE bag_uses;
 DROP TABLE dinner_lots;
 DROP TABLE repeat_keys;
+DROP TABLE reviews;
+DROP TABLE quote_requests;
+DROP TABLE private_offers;
 DROP TABLE history;
 DROP TABLE sessions;
 DROP TABLE accounts;
