@@ -87,6 +87,7 @@ func (a *Server) operations() {
 	a.mySlabOperations()
 	a.benchOperations()
 	a.tracingOperations()
+	a.recordOperations()
 	a.kitOperations()
 	a.workdayOperations()
 	a.roomOperations()

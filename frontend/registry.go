@@ -79,6 +79,10 @@ func Pages() map[string]Page {
 		goSheetPages,
 		tracePages,
 		dinnerLotPages,
+		dayPages,
+		drillPages,
+		lotPages,
+		grindPages,
 	} {
 		for name := range group {
 			if _, twice := all[name]; twice {

@@ -151,14 +151,19 @@ func (s *Site) shown(c echo.Context, f *Form) (RoomShown, error) {
 	if err != nil {
 		return RoomShown{}, err
 	}
-	r := RoomShown{Log: *l, Picture: drawRoom(l, s.Store.Loc), Rows: roomRows(l, s.Store.Loc), Zone: s.Store.Loc, Before: day - unit.Day(days), After: day + unit.Day(days), Cold: elapsed(l.Cold)}
+	return s.roomShown(l), nil
+}
+
+// roomShown draws a log.
+func (s *Site) roomShown(l *store.RoomLog) RoomShown {
+	r := RoomShown{Log: *l, Picture: drawRoom(l, s.Store.Loc), Rows: roomRows(l, s.Store.Loc), Zone: s.Store.Loc, Before: l.Day - unit.Day(l.Days), After: l.Day + unit.Day(l.Days), Cold: elapsed(l.Cold)}
 	for _, run := range l.Runs {
 		r.Runs = append(r.Runs, runWords(run, s.Store.Loc))
 	}
 	for _, h := range hours(l.From, l.To, s.Store.Loc) {
 		r.TwentyFive = r.TwentyFive || h.twice
 	}
-	return r, nil
+	return r
 }
 
 func (s *Site) coldRoom(c echo.Context) error { return s.showRoom(c, http.StatusOK, RoomPage{}) }

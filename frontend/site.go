@@ -107,6 +107,10 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.counterVoucherRoutes(e)
 	s.traceRoutes(e)
 	s.dinnerLotRoutes(e)
+	s.dayRoutes(e)
+	s.drillRoutes(e)
+	s.lotRoutes(e)
+	s.grindRoutes(e)
 }
 
 // Fail answers a failed page request: a person who must sign in is led there, any other

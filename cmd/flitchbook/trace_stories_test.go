@@ -136,3 +136,145 @@ func TestStoryWhichPepper(t *testing.T) {
 		}
 	})
 }
+
+// An inspector's question is answered in a minute: the folders of Nov 8 and 9 show the
+// cooler's log, the hold of 04:15, Odile's reason and her name, on one address each. Then
+// the drill picks any slab, its two questions are answered from the pages, and the
+// grinding log of the beef refuses meat without a source and is reached from the animal.
+func TestStoryInspectorAsks(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-11-12 12:00")
+		tobias := h.signedIn(t, "tobias")
+		for _, day := range []string{"2026-11-08", "2026-11-09"} {
+			tobias.reads("/staff/days/"+day, "HOLD", "Cure cooler", "from Sun Nov 8, 04:15", "22 slabs", "B4-01", "Mon Nov 9, 09:40, Odile : released", "Door ajar from 02:00 to 07:30, peak 44.8 F", "To be kept to Sun Dec 31, 2028")
+			if _, page := tobias.get("/staff/days/" + day); !strings.Contains(page, `<polyline class="log"`) {
+				t.Errorf("%s: no log is drawn", day)
+			}
+		}
+		f := tobias.ask(http.MethodGet, "/api/v1/days/2026-11-08", "", http.StatusOK)
+		if n := len(f["rooms"].([]any)); n == 0 || dig(f, "holds", 0, "decisions", 0, "by") != "Odile" || dig(f, "holds", 0, "opened_at") != "2026-11-08T10:15:00Z" {
+			t.Errorf("the folder by the API: %d rooms, hold %v", n, dig(f, "holds", 0))
+		}
+		tobias.reads("/staff/days/2026-10-10", "cure scale: the 5 g weight shows 5.00 g, passed", "B1-07", "120.0 ppm to 200.0 ppm", "+0.0 %", "weigh-outs")
+		tobias.reads("/staff/days/2026-10-08", "Harl Bank, pork, order 2", "EST. 0000-DEMO", "HB-612 L", "Tobias")
+		if res, body := tobias.get("/staff/days?day=2026-12-24"); res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(said(body), "lies ahead") {
+			t.Errorf("a day ahead: %d", res.StatusCode)
+		}
+
+		checkDrill(t, tobias)
+		checkGrinding(t, tobias)
+		// Retention: E-R1 and E-R3 (9 CFR 320.3(a) and (c)), on the invented shop's days.
+		kept := tobias.ask(http.MethodGet, "/api/v1/records", "", http.StatusOK)
+		if k := find(t, kept["records"], "what", "grinding"); dig(k, "keep_to") != "2027-11-12" {
+			t.Errorf("grinding: %v", k)
+		}
+		if k := find(t, kept["records"], "what", "delivery"); dig(k, "keep_to") != "2028-12-31" {
+			t.Errorf("delivery: %v", k)
+		}
+		tobias.reads("/staff/records", "erases none of this", "90 days", "Sun Dec 31, 2028", "Fri Nov 12, 2027")
+		tobias.reads("/staff/lots", "bags BR-32", "black pepper P-121")
+
+		// Every kind of thing leads somewhere, and what is ambiguous offers a choice.
+		for q, want := range map[string]string{"B4-03": "/staff/trace/slab/B4-03", "br-31": "/staff/trace/lot/", "HB-612": "/staff/trace/animal/", "HB-612 L": "/staff/trace/", "order 2": "/staff/trace/delivery/",
+			"harl bank": "/staff/trace/farm/harl", "Weirstone Yard": "/staff/trace/plant/", "smoke 2026-10-27": "/staff/trace/load/2026-10-27", "cure scale 2026-10-10": "/staff/trace/scale/",
+			"PB 2026-10-09 to 2026-10-20": "/staff/trace/jar/PB?from=2026-10-09T05%3A00%3A00Z&until=2026-10-21T05%3A00%3A00Z", "cure cooler 2026-11-08 02:00 to 07:30": "/staff/trace/room/cure?from=2026-11-08T08%3A00%3A00Z&until=2026-11-08T13%3A30%3A00Z"} {
+			if q == "HB-612 L" { // a side, and the belly of it
+				tobias.reads("/staff/trace?q=HB-612+L", "HB-612 L", "belly HB-612 L")
+				continue
+			}
+			if got := tobias.only(q); !strings.HasPrefix(got, want) {
+				t.Errorf("%q leads to %s, want %s", q, got, want)
+			}
+		}
+		tobias.reads("/staff/trace?q=pepper", "black pepper P-117", "black pepper P-121", "PB pepper & bay")
+		tobias.reads("/staff/trace?q=nothing+like+it", "Nothing answers")
+		tobias.reads(tobias.only("cure cooler 2026-11-08 02:00 to 07:30"), "22 slabs", "peak 44.8", "B5-01", "released")
+		tobias.reads(tobias.only("order 2"), "12 slabs", "L2-2026-10-08", "K01 Imke S.")
+		tobias.reads(tobias.only("smoke 2026-10-27"), "12 slabs", "B1-12")
+		tobias.reads(tobias.only("PB 2026-10-09 to 2026-10-20"), "black pepper P-117", "B1-01", "B2-01")
+		if text := tobias.reads(tobias.only("br-32"), "B3-01"); strings.Contains(text, "B1-01") {
+			t.Error("the second roll is on a slab of the first")
+		}
+		for _, path := range []string{"/staff/trace/lot/99999", "/staff/trace/nothing/1", "/staff/trace/lot/x"} {
+			if res, _ := tobias.get(path); res.StatusCode != http.StatusNotFound {
+				t.Errorf("%s: %d", path, res.StatusCode)
+			}
+		}
+		if res, body := tobias.get("/staff/trace/room/cure?from=soon"); res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(body, `value="soon"`) {
+			t.Errorf("a span that is none: %d, what was typed must stay", res.StatusCode)
+		}
+	})
+}
+
+func checkDrill(t *testing.T, v *visitor) {
+	t.Helper()
+	res, _ := v.post("/staff/drills", url.Values{})
+	page := res.Header.Get("Location")
+	if res.StatusCode != http.StatusSeeOther || !strings.HasPrefix(page, "/staff/drills/") {
+		t.Fatalf("a drill: %d to %q", res.StatusCode, page)
+	}
+	list := v.ask(http.MethodGet, "/api/v1/drills", "", http.StatusOK)
+	d := list["drills"].([]any)[0]
+	if dig(d, "farm") != "<nil>" {
+		t.Error("the answer stands beside the question")
+	}
+	began := time.Now()
+	tr := v.ask(http.MethodGet, "/api/v1/trace/slab/"+dig(d, "tag"), "", http.StatusOK)
+	took := time.Since(began)
+	lot := find(t, tr["lots"], "ingredient", dig(d, "ingredient"))
+	farm := dig(tr, "meat", 0, "farm")
+	if res, _ := v.post(page, url.Values{"farm": {farm}, "lot": {"no such lot"}}); res.StatusCode != http.StatusSeeOther {
+		t.Fatalf("answering: %d", res.StatusCode)
+	}
+	v.reads(page, "1 of 2 right", dig(lot, "code"), "no such lot")
+	if res, _ := v.post(page, url.Values{"farm": {farm}, "lot": {dig(lot, "code")}}); res.StatusCode != http.StatusConflict {
+		t.Errorf("an answer after the answer: %d", res.StatusCode)
+	}
+	again := v.ask(http.MethodPost, "/api/v1/drills", "", http.StatusOK)
+	tr = v.ask(http.MethodGet, "/api/v1/trace/slab/"+dig(again, "tag"), "", http.StatusOK)
+	body := fmt.Sprintf(`{"farm":%q,"lot":%q}`, strings.ToUpper(dig(tr, "meat", 0, "farm")), strings.ToLower(dig(find(t, tr["lots"], "ingredient", dig(again, "ingredient")), "code")))
+	if done := v.ask(http.MethodPost, "/api/v1/drills/"+dig(again, "id"), body, http.StatusOK); dig(done, "right") != "2" {
+		t.Errorf("answered from the records: %v", done)
+	}
+	v.reads("/staff/drills", dig(d, "tag"), "Tobias", "1 of 2", "2 of 2")
+	t.Logf("%s: its whole way in %s over the wire; in the records %s µs", dig(d, "tag"), took.Round(time.Millisecond), dig(d, "records_took_us"))
+}
+
+// beefTag is the one beef of the story.
+const beefTag = "NR-07"
+
+func checkGrinding(t *testing.T, v *visitor) {
+	t.Helper()
+	if res, body := v.post("/staff/grind", url.Values{"product": {"ground beef"}, "weight": {"12"}}); res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(said(body), "Without a source") || !strings.Contains(body, `value="12"`) {
+		t.Fatalf("without a source: %d %s", res.StatusCode, said(body))
+	}
+	v.ask(http.MethodPost, "/api/v1/grinds", `{"product":"ground beef","sources":[{"lot":"7731"}]}`, http.StatusUnprocessableEntity)
+	v.ask(http.MethodPost, "/api/v1/grinds", `{"product":"ground beef","sources":[{"animal":"no such"}]}`, http.StatusUnprocessableEntity)
+	// The pattern of row E-R4 (9 CFR 320.1(b)(4)(iii)): cleaned, trim, another source
+	// without cleaning, cleaned, a third.
+	for _, body := range []string{
+		`{"at":"2026-11-12T15:20:00Z","cleaned":true}`,
+		`{"at":"2026-11-12T15:30:00Z","weight":"18 lb","sources":[{"animal":"BEEFTAG","material":"chuck trim"}]}`,
+		`{"at":"2026-11-12T16:00:00Z","weight":"10 lb","sources":[{"establishment":"EST. 0001-DEMO","lot":"7731","made_on":"2026-11-09","material":"coarse ground"}]}`,
+		`{"at":"2026-11-12T17:00:00Z","cleaned":true}`,
+		`{"at":"2026-11-12T17:30:00Z","weight":"5 lb","sources":[{"establishment":"EST. 0001-DEMO","lot":"7732","made_on":"2026-11-10","material":"coarse ground"}]}`,
+	} {
+		v.ask(http.MethodPost, "/api/v1/grinds", strings.ReplaceAll(body, "BEEFTAG", beefTag), http.StatusOK)
+	}
+	log := v.ask(http.MethodGet, "/api/v1/grinds", "", http.StatusOK)
+	var lots []string
+	for _, l := range log["lots"].([]any) {
+		lots = append(lots, fmt.Sprintf("%s+%s", dig(l, "sources"), dig(l, "carried_over")))
+	}
+	if n := len(lots); n != 3 || !strings.Contains(lots[0], "own trim, "+beefTag) || !strings.Contains(lots[1], "7731]+[") || !strings.Contains(lots[1], "own trim, "+beefTag) || !strings.HasSuffix(lots[2], "7732]+[]") {
+		t.Errorf("lots %q", lots)
+	}
+	text := v.reads(v.only(beefTag), "Ground", "only what clung to the grinder", "Ninepenny Rise")
+	if strings.Contains(text, "7732") {
+		t.Error("what was ground after the cleaning hangs on the animal")
+	}
+	v.reads("/staff/grind", "own trim of "+beefTag, "EST. 0001-DEMO", "Fri Nov 12, 2027")
+	v.reads("/staff/grind/sheet", "own trim of "+beefTag, "cleaned and sanitized")
+	v.reads("/staff/days/2026-11-12", "grinder cleaned and sanitized", "EST. 0001-DEMO")
+	v.only("7731")
+}
