@@ -72,6 +72,7 @@ func (a *Server) operations() {
 	a.invoiceOperations()
 	a.farmYieldOperations()
 	a.outletOperations()
+	a.limitOperations()
 	a.cuttingTestOperations()
 	a.classMoneyOperations()
 	a.goSheetOperations()

@@ -22,7 +22,9 @@ type kitListOutput struct {
 		Cure     unit.Weight  `json:"curing_salt"`
 		Away     []string     `json:"jars_away" doc:"Jars kept out of the room, for somebody's severe allergy."`
 		Lots     []string     `json:"lots"`
+		Limit    string       `json:"limit" doc:"The limit in a line."`
 		Source   string       `json:"limit_source"`
+		Caution  string       `json:"limit_caution,omitempty" doc:"Of a limit nobody has approved yet."`
 	}
 }
 
@@ -39,6 +41,8 @@ type Kit struct {
 	Sugar   unit.Weight    `json:"sugar"`
 	Cure    unit.Weight    `json:"curing_salt"`
 	PPM     cure.PPM       `json:"nitrite_in"`
+	Band    cure.PPM       `json:"weighing_error" doc:"By which half a step of the scale in use may miss."`
+	Warn    string         `json:"warning,omitempty" doc:"Such as what the scale's step could carry over the limit."`
 	Jar     string         `json:"jar,omitempty"`
 	Spice   unit.Weight    `json:"spice"`
 	Problem string         `json:"problem,omitempty" doc:"Why no kit can be made."`
@@ -48,12 +52,12 @@ type Kit struct {
 func kitListFrom(l *store.KitList) *kitListOutput {
 	out := &kitListOutput{}
 	b := &out.Body
-	b.Class, b.StartsAt, b.Revision, b.Planned, b.Source = l.Code, l.StartsAt, l.Revision, l.Planned, l.Source
+	b.Class, b.StartsAt, b.Revision, b.Planned, b.Limit, b.Source, b.Caution = l.Code, l.StartsAt, l.Revision, l.Planned, l.Limit, l.Source, l.Caution
 	b.Salt, b.Sugar, b.Cure = l.Salt, l.Sugar, l.Cure
 	b.Kits, b.Away, b.Lots = []Kit{}, append([]string{}, l.Away...), append([]string{}, l.Lots...)
 	for _, k := range l.Lines {
 		b.Kits = append(b.Kits, Kit{Tag: k.Tag, Booking: k.Ref, Seat: k.Seat, Name: k.Name, Weight: k.Weight, Weighed: k.Weighed, SkinOn: k.SkinOn,
-			Salt: k.Salt, Sugar: k.Sugar, Cure: k.Cure, PPM: k.PPM, Jar: k.Jar, Spice: k.Spice, Problem: k.Problem, State: k.State})
+			Salt: k.Salt, Sugar: k.Sugar, Cure: k.Cure, PPM: k.PPM, Band: k.Band, Warn: k.Warn, Jar: k.Jar, Spice: k.Spice, Problem: k.Problem, State: k.State})
 	}
 	return out
 }
@@ -64,6 +68,7 @@ type newLotInput struct {
 		Code       string `json:"code" maxLength:"60" doc:"The lot as it stands on the bag."`
 		Supplier   string `json:"supplier,omitempty" maxLength:"80"`
 		Nitrite    string `json:"nitrite,omitempty" maxLength:"20" example:"6.25 %" doc:"Of a curing salt: its share of sodium nitrite."`
+		Nitrate    string `json:"nitrate,omitempty" maxLength:"20" doc:"Of a curing salt that holds some. None such can be weighed onto bacon."`
 		Replaces   string `json:"replaces,omitempty" maxLength:"60" doc:"The lot it follows in the jars."`
 	}
 }
@@ -93,7 +98,7 @@ func (a *Server) kitOperations() {
 	operation(a, http.MethodPost, "/lots", "open-lot", "Open a lot of an ingredient", staff,
 		func(ctx context.Context, by shop.Actor, in *newLotInput) (*struct{}, error) {
 			b := in.Body
-			return nil, a.Store.OpenLot(ctx, by, store.NewLot{Ingredient: b.Ingredient, Code: b.Code, Supplier: b.Supplier, Nitrite: b.Nitrite, Replaces: b.Replaces})
+			return nil, a.Store.OpenLot(ctx, by, store.NewLot{Ingredient: b.Ingredient, Code: b.Code, Supplier: b.Supplier, Nitrite: b.Nitrite, Nitrate: b.Nitrate, Replaces: b.Replaces})
 		})
 	operation(a, http.MethodPost, "/slabs/{tag}/swap", "swap-slabs", "Two people of a class swap their slabs", staff,
 		func(ctx context.Context, by shop.Actor, in *swapInput) (*struct{}, error) {

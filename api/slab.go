@@ -32,6 +32,8 @@ type BenchSlab struct {
 	HeldSince unit.Instant   `json:"held_since,omitempty"`
 	HeldFor   string         `json:"held_for,omitempty"`
 	Ticket    *TicketOut     `json:"ticket,omitempty"`
+	NoTicket  string         `json:"no_ticket,omitempty" doc:"Why no kit can be made."`
+	Bench     *BenchCureOut  `json:"bench,omitempty" doc:"While its cure is to be weighed."`
 	Weighed   bool           `json:"weighed" doc:"A weigh-out of this cure has passed."`
 	Line      string         `json:"line" doc:"Whose, what is on it, which side, what comes next, allowed or held: one line to read out."`
 }
@@ -46,12 +48,26 @@ type TicketOut struct {
 	PPM   cure.PPM    `json:"nitrite_in" doc:"Ingoing sodium nitrite, mg per kg of green meat." example:"156.4 ppm"`
 }
 
+// BenchCureOut is what the bench should know while curing salt is weighed.
+type BenchCureOut struct {
+	Limit   string      `json:"limit"`
+	Caution string      `json:"limit_caution,omitempty"`
+	Scale   string      `json:"scale,omitempty" doc:"In use for curing salt."`
+	Step    unit.Weight `json:"scale_step"`
+	Band    cure.PPM    `json:"weighing_error" doc:"By which half a step of it may miss."`
+	Warn    string      `json:"warning,omitempty"`
+}
+
 func (a *Server) slabFrom(v *store.SlabView) *BenchSlab {
 	o := &BenchSlab{Tag: v.Tag, Class: v.ClassCode, State: v.State, Next: v.Next, Booking: v.Ref, Owner: v.Owner, Spice: v.JarCode, Allergens: v.Allergens, SkinOn: v.SkinOn,
 		Green: v.Green, Planned: v.Planned, Finished: v.Finished, Place: v.Place, SealedOn: v.SealedOn, UnbagFrom: v.UnbagFrom, ReadyOn: v.ReadyOn, UseBy: v.UseBy,
 		HeldSince: v.HeldSince, HeldFor: v.HeldFor, Weighed: v.Weighed, Line: v.Line(a.Store.Loc)}
 	if k := v.Ticket; k != nil {
 		o.Ticket = &TicketOut{k.Basis, k.Salt, k.Sugar, k.Cure, k.Spice, k.PPM}
+	}
+	o.NoTicket = v.NoKit
+	if b := v.Bench; b.Limit != "" {
+		o.Bench = &BenchCureOut{b.Limit, b.Caution, b.Scale, b.Step, b.Band, b.Warn}
 	}
 	return o
 }

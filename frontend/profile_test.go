@@ -114,7 +114,7 @@ func TestProfilePagesInABrowser(t *testing.T) {
 	o.has("/owner/cutting-tests", url.Values{"name": {"Rib"}, "bought": {"28"}, "price": {"1.30"}, "usable": {"16"}, "part1": {"fat"}, "weight1": {"3"}, "price1": {"0.10"}, "portion": {"8"}}, http.StatusOK)
 	b := browsertest.Start(t, o.e)
 	for name, path := range map[string]string{"farms": "/owner/farms", "farm-yield": "/owner/farms/harl", "tests": "/owner/cutting-tests", "test": "/owner/cutting-tests/1?price=1.50",
-		"outlets": "/owner/outlets", "money": "/owner/money", "class-money": "/owner/classes/B1/money", "go": "/owner/classes/B9/go"} {
+		"outlets": "/owner/outlets", "limits": "/owner/limits", "money": "/owner/money", "class-money": "/owner/classes/B1/money", "go": "/owner/classes/B9/go"} {
 		for size, s := range screens(browsertest.SmallPhone, browsertest.Desk) {
 			t.Run(name+" "+size, func(t *testing.T) {
 				tab := b.Tab(t, s)

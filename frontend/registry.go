@@ -75,6 +75,7 @@ func Pages() map[string]Page {
 		farmYieldPages,
 		cuttingTestPages,
 		outletPages,
+		limitPages,
 		classMoneyPages,
 		goSheetPages,
 		tracePages,

@@ -84,6 +84,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.farmYieldRoutes(e)
 	s.cuttingTestRoutes(e)
 	s.outletRoutes(e)
+	s.limitRoutes(e)
 	s.classMoneyRoutes(e)
 	s.goSheetRoutes(e)
 	s.buyingRoutes(e)

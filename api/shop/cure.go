@@ -5,8 +5,8 @@ import (
 	"flitchbook/planner/unit"
 )
 
-// Recipe is a dry cure with the limits it was approved under. The figures are the
-// shop's plan: each has a source and a person who approved it.
+// Recipe is a dry cure. Its own limits are the shop's plan: they hold while no legal
+// limit is chosen (CureLimit), and beside one only where they are stricter.
 type Recipe struct {
 	ID         RecipeID
 	Code       string
@@ -90,6 +90,8 @@ type CureTicket struct {
 	Cure         unit.Weight
 	Spice        unit.Weight
 	PPM          cure.PPM // ingoing nitrite from the rounded curing salt
+	LimitCode    string   // it was made under; "" for the recipe's own
+	LimitMost    cure.PPM // counted as sodium nitrite
 	MadeAt       unit.Instant
 	SupersededAt unit.Instant // 0 for the one that counts
 }

@@ -20,6 +20,7 @@ type Furnishing struct {
 	Outlets    []Outlet           `json:"outlets"`
 	Plants     []Plant            `json:"plants"`
 	Recipes    []Recipe           `json:"recipes"`
+	Limits     []FurnishedLimit   `json:"limits"`
 	Jars       []Jar              `json:"jars"`
 	Lots       []FurnishedLot     `json:"lots"`
 	Scales     []Scale            `json:"scales"`

@@ -21,6 +21,7 @@ type Slab struct {
 	Planned   unit.Weight // from the cut list
 	Green     unit.Weight // weighed at cutting; the base of every limit
 	AtSeat    unit.Weight // weighed again at the seat (R23)
+	Thickness unit.Length // at its thickest point, where it was measured; 0 = not
 	Finished  unit.Weight // weighed at packing (R36)
 	JarID     JarID       // spice that is on it; 0 until known
 	State     SlabState

@@ -174,10 +174,17 @@ var invariants = []invariant{
 		AND NOT EXISTS (SELECT 1 FROM cure_tickets t JOIN weigh_outs w ON w.ticket_id = t.id AND w.slab_id = s.id
 			JOIN weigh_out_lots l ON l.weigh_out_id = w.id
 			WHERE t.slab_id = s.id AND t.superseded_at = 0 AND w.passed = ?) ORDER BY s.tag`, sealed, sealed, true)},
-	{"no weigh-out that passed is over its recipe's limit of nitrite", lines(`
+	{"no weigh-out that passed is over the limit of nitrite its ticket was made under", lines(`
 		SELECT s.tag || ': ' || w.ppm || ' thousandths of a ppm' FROM weigh_outs w
-		JOIN cure_tickets t ON t.id = w.ticket_id JOIN recipes r ON r.id = t.recipe_id JOIN slabs s ON s.id = w.slab_id
-		WHERE w.passed = ? AND w.ppm > 1000 * r."limit" ORDER BY s.tag`, true)},
+		JOIN cure_tickets t ON t.id = w.ticket_id JOIN slabs s ON s.id = w.slab_id
+		WHERE w.passed = ? AND w.ppm > t.limit_most ORDER BY s.tag`, true)},
+	{"no ticket is over the limit of nitrite it was made under", lines(`
+		SELECT s.tag || ': ' || t.ppm || ' thousandths of a ppm' FROM cure_tickets t JOIN slabs s ON s.id = t.slab_id
+		WHERE t.ppm > t.limit_most ORDER BY s.tag`)},
+	{"nothing with nitrate, and no nitrite but the curing salt's, lies on a slab", lines(`
+		SELECT DISTINCT s.tag || ': lot ' || l.code || ' of ' || l.ingredient FROM weigh_outs w JOIN weigh_out_lots x ON x.weigh_out_id = w.id
+		JOIN ingredient_lots l ON l.id = x.lot_id JOIN slabs s ON s.id = w.slab_id
+		WHERE w.passed = ? AND (l.nitrate > 0 OR l.nitrite > 0 AND l.ingredient <> 'curing salt') ORDER BY 1`, true)},
 	{"a weigh-out that passed was on a scale checked that day", scalesChecked},
 	{"a slab and its seat are in one class", lines(`
 		SELECT b.tag FROM slabs b JOIN seats s ON s.id = b.seat_id WHERE b.seat_id <> 0 AND s.class_id <> b.class_id ORDER BY b.tag`)},

@@ -133,9 +133,9 @@ func TestCheckFindsWhatIsBroken(t *testing.T) {
 				t.Errorf("%s: %v; the ledger must refuse it", q, err)
 			}
 		}
-		do(`INSERT INTO cure_tickets (id, slab_id, recipe_id, cure_lot_id, green, basis, made_at) VALUES (901, 901, 901, 901, 1, 1, ?)`, day)
+		do(`INSERT INTO cure_tickets (id, slab_id, recipe_id, cure_lot_id, green, basis, limit_most, made_at) VALUES (901, 901, 901, 901, 1, 1, 200000, ?)`, day)
 		do(`INSERT INTO weigh_outs (id, ticket_id, slab_id, scale_id, ppm, passed, at) VALUES (901, 901, 901, 901, 150000, ?, ?)`, true, day)
-		const scales, limit = "a weigh-out that passed was on a scale checked that day", "no weigh-out that passed is over its recipe's limit of nitrite"
+		const scales, limit = "a weigh-out that passed was on a scale checked that day", "no weigh-out that passed is over the limit of nitrite its ticket was made under"
 		if len(brokenRules(t, h)[scales]) != 1 {
 			t.Error("a weigh-out on a scale never checked is not found")
 		}

@@ -8,6 +8,7 @@ import (
 	"gorm.io/gorm"
 
 	"flitchbook/api/shop"
+	"flitchbook/planner/cure"
 	"flitchbook/planner/unit"
 )
 
@@ -73,7 +74,7 @@ func (t tx) mayBeSealed(sl *shop.Slab, day unit.Day) error {
 	} else if ask {
 		return shop.Stop("no_spice", "%s has no spice yet: ask the guest and choose it first.", sl.Tag)
 	}
-	_, row, err := t.freshTicketOn(sl, day)
+	k, row, err := t.freshTicketOn(sl, day)
 	if err != nil {
 		return err
 	}
@@ -96,6 +97,10 @@ func (t tx) mayBeSealed(sl *shop.Slab, day unit.Day) error {
 	if err := t.lotsKnown(sl, w, row); err != nil {
 		return err
 	}
+	// What passed when it was weighed is held against the limit of today once more.
+	if v := k.Weighed(w.Cure, k.Step); v.Answer == cure.Block {
+		return shop.Stop("over_limit", "%s may not be sealed with the %s of curing salt that were weighed: %s. Scrape it off and weigh again.", sl.Tag, w.Cure.G(1), v.Reason())
+	}
 	return t.meatInspected(sl)
 }
 
@@ -103,6 +108,9 @@ func (t tx) mayBeSealed(sl *shop.Slab, day unit.Day) error {
 func (t tx) lotsKnown(sl *shop.Slab, w *shop.WeighOut, row *shop.CureTicket) error {
 	lots, err := many[shop.IngredientLot](t.DB, "id", "id IN (SELECT lot_id FROM weigh_out_lots WHERE weigh_out_id = ?)", w.ID)
 	if err != nil {
+		return err
+	}
+	if err := nitriteKnown(sl, lots); err != nil {
 		return err
 	}
 	have := map[string]bool{}

@@ -147,6 +147,9 @@ func (t tx) furnishCure(f shop.Furnishing) error {
 			return fmt.Errorf("recipe %s: %w", r.Code, err)
 		}
 	}
+	if err := t.furnishLimits(f); err != nil {
+		return err
+	}
 	jars := map[string]shop.JarID{}
 	for _, j := range f.Jars {
 		id, err := upsert(t, &j, "code = ?", j.Code)

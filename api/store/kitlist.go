@@ -14,20 +14,34 @@ import (
 // KitList is what to set a class out from: the kit of each slab by its own weight, the
 // totals, and which jars stand on the table.
 type KitList struct {
-	Code     string
-	Title    string
-	StartsAt unit.Instant
-	Revision int
-	Lines    []KitLine
-	Salt     unit.Weight
-	Sugar    unit.Weight
-	Cure     unit.Weight
-	Spices   []KitSpice // jars out, with what to fill
-	Away     []string   // jars kept away from this class
-	Lots     []string   // open lots, as "curing salt CS-26-04"
-	Planned  bool       // some weights are from the cut list, not yet weighed
-	Recipe   string
-	Source   string // of the limit
+	Code      string
+	Title     string
+	StartsAt  unit.Instant
+	Revision  int
+	Lines     []KitLine
+	Salt      unit.Weight
+	Sugar     unit.Weight
+	Cure      unit.Weight
+	Spices    []KitSpice // jars out, with what to fill
+	Away      []string   // jars kept away from this class
+	Lots      []string   // open lots, as "curing salt CS-26-04"
+	Planned   bool       // some weights are from the cut list, not yet weighed
+	Recipe    string
+	Limit     string     // in a line
+	Source    string     // of the limit, and who approved it
+	Caution   string     // of a limit nobody has approved yet
+	SkinShare unit.Ratio // that counts as skin
+	Scale     string     // in use for curing salt; "" where none is entered
+	ScaleStep unit.Weight
+}
+
+// Widest is the widest band over the class's kits.
+func (k KitList) Widest() cure.PPM {
+	var w cure.PPM
+	for _, l := range k.Lines {
+		w = max(w, l.Band)
+	}
+	return w
 }
 
 // KitLine is one slab's kit.
@@ -46,7 +60,9 @@ type KitLine struct {
 	Jar     string
 	Spice   unit.Weight
 	Ask     bool
-	Problem string // why no kit can be made; "" when it can
+	Band    cure.PPM // by which half a step of the scale may miss
+	Warn    string   // what the bench should know before weighing
+	Problem string   // why no kit can be made; "" when it can
 	State   shop.SlabState
 }
 
@@ -77,7 +93,12 @@ func (s *Store) KitList(ctx context.Context, code string) (*KitList, error) {
 	if err != nil {
 		return nil, err
 	}
-	k.Recipe, k.Source = recipe.Name, recipe.Source
+	scale, err := scaleInUse(db, s.Today())
+	if err != nil {
+		return nil, err
+	}
+	k.Scale, k.ScaleStep = scale.Name, scale.Step
+	k.Recipe, k.Source, k.Limit, k.Caution, k.SkinShare = recipe.Name, recipe.source(), recipe.words(), recipe.caution(), recipe.skinShare()
 	seats, err := tableSeats(db, c.ID)
 	if err != nil {
 		return nil, err
@@ -86,7 +107,7 @@ func (s *Store) KitList(ctx context.Context, code string) (*KitList, error) {
 	names := map[string]shop.Jar{}
 	for i := range slabs {
 		sl := &slabs[i]
-		line, ticket, jar, err := s.kitLine(db, sl, recipe, lot)
+		line, ticket, jar, err := s.kitLine(db, sl, recipe, lot, scale.Step)
 		if err != nil {
 			return nil, err
 		}
@@ -112,7 +133,7 @@ func (s *Store) KitList(ctx context.Context, code string) (*KitList, error) {
 	return k, s.kitMargins(db, c, k)
 }
 
-func (s *Store) kitLine(db *gorm.DB, sl *shop.Slab, recipe *shop.Recipe, lot *shop.IngredientLot) (KitLine, cure.Ticket, shop.Jar, error) {
+func (s *Store) kitLine(db *gorm.DB, sl *shop.Slab, recipe book, lot *shop.IngredientLot, step unit.Weight) (KitLine, cure.Ticket, shop.Jar, error) {
 	line := KitLine{Tag: sl.Tag, Weight: sl.Green, Weighed: sl.Green > 0, SkinOn: sl.SkinOn, State: sl.State}
 	if !line.Weighed {
 		line.Weight = sl.Planned
@@ -122,7 +143,7 @@ func (s *Store) kitLine(db *gorm.DB, sl *shop.Slab, recipe *shop.Recipe, lot *sh
 		return line, cure.Ticket{}, jar, err
 	}
 	line.Jar, line.Ask = jar.Code, ask
-	ticket, row, err := ticketOf(sl, line.Weight, recipe, lot, jar)
+	ticket, row, err := ticketOf(sl, line.Weight, recipe, lot, jar, step)
 	if e, ok := shop.AsError(err); ok {
 		line.Problem = e.Text
 		return line, ticket, jar, nil
@@ -130,6 +151,7 @@ func (s *Store) kitLine(db *gorm.DB, sl *shop.Slab, recipe *shop.Recipe, lot *sh
 	if err != nil {
 		return line, ticket, jar, err
 	}
+	line.Band, line.Warn = bandOf(ticket), warningOf(ticket.Verdict)
 	line.Salt, line.Sugar, line.Cure, line.Spice, line.PPM = row.Salt, row.Sugar, row.Cure, row.Spice, row.PPM
 	return line, ticket, jar, nil
 }

@@ -12,6 +12,7 @@ type NewLot struct {
 	Code       string
 	Supplier   string
 	Nitrite    string // share, of a curing salt: "6.25 %"
+	Nitrate    string // share, of a curing salt that holds some; none such may go onto bacon
 	Replaces   string // code of the lot it follows in the jars; "" when it follows none
 }
 
@@ -32,6 +33,18 @@ func (s *Store) OpenLot(ctx context.Context, by shop.Actor, n NewLot) error {
 		if lot.Nitrite < 0 || lot.Nitrite >= 1_000_000 {
 			w.Add("nitrite", "The share of nitrite lies between nothing and all, such as 6.25 %%.")
 		}
+	}
+	if n.Nitrate != "" {
+		w.AddErr("nitrate", lot.Nitrate.UnmarshalText([]byte(n.Nitrate)))
+		if lot.Nitrate < 0 || lot.Nitrate+lot.Nitrite >= 1_000_000 {
+			w.Add("nitrate", "Nitrite and nitrate together are less than all of it.")
+		}
+	}
+	if n.Ingredient == "curing salt" && lot.Nitrite == 0 {
+		w.Add("nitrite", "Write the share of nitrite that stands on the bag, such as 6.25 %%.")
+	}
+	if n.Ingredient != "curing salt" && lot.Nitrite+lot.Nitrate > 0 {
+		w.Add("ingredient", "What holds nitrite or nitrate is a curing salt: enter it as that.")
 	}
 	if err := w.Err(); err != nil {
 		return err

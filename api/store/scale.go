@@ -99,3 +99,27 @@ func (s *Store) Scales(ctx context.Context) ([]ScaleLine, error) {
 	}
 	return out, nil
 }
+
+// scaleInUse is the scale curing salt is weighed on that day: the finest one that passed
+// its last check, else the finest there is that may ever weigh it. A shop without one
+// reads to 0.1 g in its tickets all the same.
+func scaleInUse(db *gorm.DB, day unit.Day) (cure.Scale, error) {
+	scales, err := many[shop.Scale](db, "step, id", "step <= ?", cure.CureStep)
+	if err != nil || len(scales) == 0 {
+		return cure.Scale{Step: cure.CureStep}, err
+	}
+	checks, err := many[shop.ScaleCheck](db, "at, id", "day = ?", day)
+	if err != nil {
+		return cure.Scale{}, err
+	}
+	last := map[shop.ScaleID]shop.ScaleCheck{}
+	for _, c := range checks {
+		last[c.ScaleID] = c
+	}
+	for _, sc := range scales {
+		if c, ok := last[sc.ID]; ok && c.Passed {
+			return cure.Scale{Name: sc.Name, Step: sc.Step, Checked: c.Day, Reading: c.Shown}, nil
+		}
+	}
+	return cure.Scale{Name: scales[0].Name, Step: scales[0].Step}, nil
+}

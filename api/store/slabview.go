@@ -8,6 +8,7 @@ import (
 	"gorm.io/gorm"
 
 	"flitchbook/api/shop"
+	"flitchbook/planner/cure"
 	"flitchbook/planner/unit"
 )
 
@@ -32,10 +33,22 @@ type SlabView struct {
 	HeldSince unit.Instant
 	HeldFor   string // reason of the hold
 	Ticket    *shop.CureTicket
-	Weighed   bool // a weigh-out of this cure has passed
+	NoKit     string // why there is no ticket, for a slab that needs one
+	Weighed   bool   // a weigh-out of this cure has passed
+	Bench     BenchCure
 	Hook      string
 	Latest    unit.Day // last day to unbag
 	Jars      []JarOnTable
+}
+
+// BenchCure is what the bench should know while curing salt is weighed.
+type BenchCure struct {
+	Limit   string // the limit in a line
+	Caution string // of a limit nobody has approved yet
+	Scale   string // in use for curing salt
+	Step    unit.Weight
+	Band    cure.PPM // by which half a step of it may miss
+	Warn    string   // what could pass the limit
 }
 
 // JarOnTable is a spice that may be chosen at a class.
@@ -114,10 +127,16 @@ func (t tx) slabView(sl *shop.Slab) (*SlabView, error) {
 func (t tx) viewKit(v *SlabView) error {
 	switch v.State {
 	case shop.Cut, shop.Kitted:
-		if _, row, err := reckonTicket(t.DB, &v.Slab, v.Green, t.today); err == nil {
-			v.Ticket = row
-		} else if _, ok := shop.AsError(err); !ok {
+		k, row, err := reckonTicket(t.DB, &v.Slab, v.Green, t.today)
+		if e, ok := shop.AsError(err); ok {
+			v.NoKit = e.Text
+		} else if err != nil {
 			return err
+		} else {
+			v.Ticket = row
+			if err := t.benchCure(v, k); err != nil {
+				return err
+			}
 		}
 		if v.State == shop.Kitted && v.Ticket != nil {
 			w, err := t.passedFor(*v.Ticket)
@@ -125,6 +144,9 @@ func (t tx) viewKit(v *SlabView) error {
 				return err
 			}
 			v.Weighed = w != nil
+			if w != nil && v.Bench.Warn == "" {
+				v.Bench.Warn = warningOf(k.Weighed(w.Cure, k.Step))
+			}
 		}
 	default:
 		var k shop.CureTicket
@@ -139,6 +161,19 @@ func (t tx) viewKit(v *SlabView) error {
 		return nil
 	}
 	return t.Raw("SELECT code, name, allergens FROM jars WHERE id NOT IN (SELECT jar_id FROM jars_away WHERE class_id = ?) ORDER BY id", v.ClassID).Scan(&v.Jars).Error
+}
+
+func (t tx) benchCure(v *SlabView, k cure.Ticket) error {
+	b, err := house(t.DB)
+	if err != nil {
+		return err
+	}
+	scale, err := scaleInUse(t.DB, t.today)
+	if err != nil {
+		return err
+	}
+	v.Bench = BenchCure{Limit: b.words(), Caution: b.caution(), Scale: scale.Name, Step: scale.Step, Band: bandOf(k), Warn: warningOf(k.Verdict)}
+	return nil
 }
 
 func (t tx) viewHook(v *SlabView) error {

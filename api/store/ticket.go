@@ -10,27 +10,19 @@ import (
 	"flitchbook/planner/unit"
 )
 
-// recipeOf turns the shop's recipe and the limits it was approved under into the
-// planner's.
-func recipeOf(r shop.Recipe) cure.Recipe {
-	l := cure.USDryBacon()
-	l.Max, l.Floor = cure.PPM(r.Limit)*cure.MgPerKg, cure.PPM(r.Floor)*cure.MgPerKg
-	l.SkinRule.Least = r.SkinShare
-	l.ApprovedBy = r.ApprovedBy
-	if r.Source != "" {
-		l.Source = r.Source
-	}
-	return cure.Recipe{Name: r.Name, Salt: r.Salt, Sugar: r.Sugar, CuringSalt: r.Cure, Limit: l}
-}
-
-// house is the recipe kits are made by: the first the shop has entered.
-func house(db *gorm.DB) (*shop.Recipe, error) {
+// house is what kits are made by: the first recipe the shop has entered, and the limit it
+// has chosen.
+func house(db *gorm.DB) (book, error) {
 	var r shop.Recipe
 	err := db.Order("id").Take(&r).Error
 	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return nil, shop.Stop("no_recipe", "No cure recipe is entered yet. Enter one with its limits and who approved it.")
+		return book{}, shop.Stop("no_recipe", "No cure recipe is entered yet. Enter one with its limits and who approved it.")
 	}
-	return &r, err
+	if err != nil {
+		return book{}, err
+	}
+	l, err := chosenLimit(db)
+	return book{&r, l}, err
 }
 
 // openLot is the lot of an ingredient in use on a day: opened by then, not used up.
@@ -84,22 +76,28 @@ func reckonTicket(db *gorm.DB, sl *shop.Slab, green unit.Weight, day unit.Day) (
 	if err != nil {
 		return cure.Ticket{}, nil, err
 	}
-	return ticketOf(sl, green, r, lot, jar)
+	scale, err := scaleInUse(db, day)
+	if err != nil {
+		return cure.Ticket{}, nil, err
+	}
+	return ticketOf(sl, green, r, lot, jar, scale.Step)
 }
 
-func ticketOf(sl *shop.Slab, green unit.Weight, r *shop.Recipe, lot *shop.IngredientLot, jar shop.Jar) (cure.Ticket, *shop.CureTicket, error) {
+func ticketOf(sl *shop.Slab, green unit.Weight, b book, lot *shop.IngredientLot, jar shop.Jar, step unit.Weight) (cure.Ticket, *shop.CureTicket, error) {
 	k, err := cure.NewTicket(
-		cure.Slab{Tag: sl.Tag, Green: green, SkinOn: sl.SkinOn}, recipeOf(*r),
+		cure.Slab{Tag: sl.Tag, Green: green, SkinOn: sl.SkinOn}, b.recipe(),
 		cure.Jar{Code: jar.Code, Rate: jar.Rate},
-		cure.WholeLot(cure.Lot{ID: lot.Code, Nitrite: lot.Nitrite, Nitrate: lot.Nitrate}), cure.CureStep)
+		cure.WholeLot(cure.Lot{ID: lot.Code, Nitrite: lot.Nitrite, Nitrate: lot.Nitrate}), step)
 	if err != nil {
 		return k, nil, shop.Stop("no_ticket", "No kit can be made for %s: %s.", sl.Tag, err)
 	}
 	if err := k.Check(); err != nil {
 		return k, nil, err
 	}
-	return k, &shop.CureTicket{SlabID: sl.ID, RecipeID: r.ID, CureLotID: lot.ID, JarID: jar.ID, Green: green, Basis: k.Basis,
-		Salt: k.Salt, Sugar: k.Sugar, Cure: k.CuringSalt, Spice: k.Spice, PPM: k.Verdict.PPM}, nil
+	row := &shop.CureTicket{SlabID: sl.ID, RecipeID: b.ID, CureLotID: lot.ID, JarID: jar.ID, Green: green, Basis: k.Basis,
+		Salt: k.Salt, Sugar: k.Sugar, Cure: k.CuringSalt, Spice: k.Spice, PPM: k.Verdict.PPM}
+	b.stamp(row)
+	return k, row, nil
 }
 
 // freshTicket returns the ticket that counts for a slab, made anew when weight, skin,
@@ -122,11 +120,11 @@ func (t tx) freshTicketOn(sl *shop.Slab, day unit.Day) (cure.Ticket, *shop.CureT
 	case err != nil:
 		return k, nil, err
 	default:
-		row.ID, row.MadeAt = old.ID, old.MadeAt
-		if *row == old {
+		same := *row
+		same.ID, same.MadeAt, same.LimitCode, same.LimitMost = old.ID, old.MadeAt, old.LimitCode, old.LimitMost
+		if same == old { // a limit chosen since leaves it as it is: it was just held against that too
 			return k, &old, nil
 		}
-		row.ID = 0
 		if err := t.Model(&shop.CureTicket{}).Where("id = ?", old.ID).Update("superseded_at", t.now).Error; err != nil {
 			return k, nil, err
 		}
@@ -139,4 +137,24 @@ func (t tx) freshTicketOn(sl *shop.Slab, day unit.Day) (cure.Ticket, *shop.CureT
 // the spice: then curing salt weighed for the one was weighed for the other.
 func sameCure(a, b shop.CureTicket) bool {
 	return a.SlabID == b.SlabID && a.RecipeID == b.RecipeID && a.CureLotID == b.CureLotID && a.Basis == b.Basis && a.Cure == b.Cure && a.Salt == b.Salt && a.Sugar == b.Sugar
+}
+
+// bandOf is what half a step of the scale makes of a ticket's nitrite.
+func bandOf(k cure.Ticket) cure.PPM {
+	if k.Basis <= 0 || len(k.Parts) == 0 {
+		return 0
+	}
+	var strongest unit.Ratio
+	for _, p := range k.Parts {
+		strongest = max(strongest, p.Nitrite)
+	}
+	return cure.WeighingError(k.Step, k.Basis, strongest)
+}
+
+// warningOf is what a person should know of a verdict that lets them go on.
+func warningOf(v cure.Verdict) string {
+	if v.Answer != cure.Warn {
+		return ""
+	}
+	return sentence(v.Reasons[0]) + "."
 }

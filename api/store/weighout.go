@@ -119,32 +119,59 @@ func (t tx) passWeighOut(sl *shop.Slab, m move, w shop.WeighOut, row *shop.CureT
 
 // saveWeighOut keeps a weigh-out and ties it to every lot that is on the slab with it.
 func (t tx) saveWeighOut(sl *shop.Slab, w shop.WeighOut, row *shop.CureTicket, jar shop.Jar, ask bool) error {
+	lots, err := t.lotsOn(row, jar, ask, w.At)
+	if err != nil {
+		return err
+	}
+	if w.Passed {
+		if err := nitriteKnown(sl, lots); err != nil {
+			return err
+		}
+	}
 	if err := t.Create(&w).Error; err != nil {
 		return err
 	}
-	lots := []shop.LotID{row.CureLotID}
+	for _, l := range lots {
+		if err := t.Create(&shop.WeighOutLot{WeighOutID: w.ID, LotID: l.ID}).Error; err != nil {
+			return fmt.Errorf("tie lots to the weigh-out of %s: %w", sl.Tag, err)
+		}
+	}
+	return nil
+}
+
+// lotsOn are the lots that lie on a slab weighed out by a ticket at a moment: its curing salt,
+// the open salt and sugar, and what is in its jar.
+func (t tx) lotsOn(row *shop.CureTicket, jar shop.Jar, ask bool, at unit.Instant) ([]shop.IngredientLot, error) {
+	lots, err := many[shop.IngredientLot](t.DB, "id", "id = ?", row.CureLotID)
+	if err != nil {
+		return nil, err
+	}
 	for _, ingredient := range []string{"salt", "sugar"} {
-		l, err := openLot(t.DB, ingredient, w.At.Day(t.s.Loc))
+		l, err := openLot(t.DB, ingredient, at.Day(t.s.Loc))
 		if err != nil {
 			if e, ok := shop.AsError(err); ok && e.Code == "no_lot" {
 				continue // sealing asks for it
 			}
-			return err
+			return nil, err
 		}
-		lots = append(lots, l.ID)
+		lots = append(lots, *l)
 	}
-	if !ask && jar.ID != 0 {
-		inJar, err := t.lotsInJar(jar.ID, w.At)
-		if err != nil {
-			return err
-		}
-		for _, l := range inJar {
-			lots = append(lots, l.ID)
-		}
+	if ask || jar.ID == 0 {
+		return lots, nil
 	}
-	for _, id := range lots {
-		if err := t.Create(&shop.WeighOutLot{WeighOutID: w.ID, LotID: id}).Error; err != nil {
-			return fmt.Errorf("tie lots to the weigh-out of %s: %w", sl.Tag, err)
+	inJar, err := t.lotsInJar(jar.ID, at)
+	return append(lots, inJar...), err
+}
+
+// nitriteKnown refuses lots that would bring nitrate onto bacon, or nitrite that no ticket
+// counts: only the curing salt's is reckoned.
+func nitriteKnown(sl *shop.Slab, lots []shop.IngredientLot) error {
+	for _, l := range lots {
+		switch {
+		case l.Nitrate > 0:
+			return shop.Stop("nitrate", "%s: lot %s of %s holds %s of nitrate, and none may be used in bacon. Take another lot.", sl.Tag, l.Code, l.Ingredient, l.Nitrate)
+		case l.Nitrite > 0 && l.Ingredient != "curing salt":
+			return shop.Stop("nitrite_elsewhere", "%s: lot %s of %s holds %s of nitrite, which no ticket counts. Only curing salt may hold any.", sl.Tag, l.Code, l.Ingredient, l.Nitrite)
 		}
 	}
 	return nil

@@ -578,6 +578,7 @@ CREATE TABLE slabs (
     planned INTEGER NOT NULL DEFAULT 0,
     green INTEGER NOT NULL DEFAULT 0,
     at_seat INTEGER NOT NULL DEFAULT 0,
+    thickness INTEGER NOT NULL DEFAULT 0,
     finished INTEGER NOT NULL DEFAULT 0,
     jar_id INTEGER NOT NULL DEFAULT 0,
     state TEXT NOT NULL DEFAULT '',
@@ -630,6 +631,37 @@ CREATE TABLE recipes (
     approved_on TEXT
 ) STRICT;
 
+-- Limits on nitrite as the shop took them over, with source and who approved them.
+CREATE TABLE cure_limits (
+    id INTEGER PRIMARY KEY,
+    code TEXT NOT NULL UNIQUE,
+    place TEXT NOT NULL DEFAULT '',
+    product TEXT NOT NULL DEFAULT '',
+    method TEXT NOT NULL DEFAULT '',
+    basis TEXT NOT NULL DEFAULT '',
+    counted TEXT NOT NULL DEFAULT '',
+    most INTEGER NOT NULL DEFAULT 0,
+    least INTEGER NOT NULL DEFAULT 0,
+    aim INTEGER NOT NULL DEFAULT 0,
+    nitrate INTEGER NOT NULL DEFAULT 0,
+    skin_share INTEGER NOT NULL DEFAULT 0,
+    skin_source TEXT NOT NULL DEFAULT '',
+    skin_read TEXT NOT NULL DEFAULT '',
+    also TEXT NOT NULL DEFAULT '',
+    source TEXT NOT NULL DEFAULT '',
+    read_how TEXT NOT NULL DEFAULT '',
+    chosen INTEGER NOT NULL DEFAULT 0 CHECK (chosen IN (0, 1)),
+    chosen_by TEXT NOT NULL DEFAULT '',
+    chosen_on TEXT,
+    approved_by TEXT NOT NULL DEFAULT '',
+    approved_with TEXT NOT NULL DEFAULT '',
+    approved_why TEXT NOT NULL DEFAULT '',
+    approved_on TEXT,
+    CHECK (most > 0 AND least BETWEEN 0 AND most AND nitrate >= 0)
+) STRICT;
+
+CREATE UNIQUE INDEX cure_limits_chosen ON cure_limits (chosen) WHERE chosen;
+
 CREATE TABLE ingredient_lots (
     id INTEGER PRIMARY KEY,
     ingredient TEXT NOT NULL DEFAULT '',
@@ -681,6 +713,8 @@ CREATE TABLE cure_tickets (
     cure INTEGER NOT NULL DEFAULT 0,
     spice INTEGER NOT NULL DEFAULT 0,
     ppm INTEGER NOT NULL DEFAULT 0,
+    limit_code TEXT NOT NULL DEFAULT '',
+    limit_most INTEGER NOT NULL DEFAULT 0,
     made_at INTEGER NOT NULL DEFAULT 0,
     superseded_at INTEGER NOT NULL DEFAULT 0,
     CHECK (green > 0 AND basis > 0)
@@ -1119,6 +1153,7 @@ DROP TABLE scale_checks;
 DROP TABLE scales;
 DROP TABLE jar_lots;
 DROP TABLE ingredient_lots;
+DROP TABLE cure_limits;
 DROP TABLE recipes;
 DROP TABLE steps;
 DROP TABLE slabs;

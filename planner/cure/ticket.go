@@ -110,6 +110,23 @@ func NewTicket(s Slab, r Recipe, j Jar, lots []LotShare, step unit.Weight) (Tick
 	return t, nil
 }
 
+// Weighed judges so much curing salt in all on the ticket's slab, shared over its lots as
+// the ticket is, and weighed on a scale of that step.
+func (t Ticket) Weighed(all, step unit.Weight) Verdict {
+	if t.CuringSalt <= 0 || len(t.Parts) == 0 {
+		return block("the ticket asks for %s of curing salt: it is no ticket", t.CuringSalt.G(1))
+	}
+	doses, left := make([]Dose, len(t.Parts)), all
+	for i, p := range t.Parts {
+		doses[i] = Dose{p.Lot, left}
+		if i < len(t.Parts)-1 {
+			doses[i].Weight = p.Weight.MulDiv(int64(all), int64(t.CuringSalt))
+		}
+		left -= doses[i].Weight
+	}
+	return t.judge(doses, step)
+}
+
 // judge is Judge with the floor as a stop: a slab under it may not be sealed.
 func (t Ticket) judge(doses []Dose, step unit.Weight) Verdict {
 	l := t.Recipe.Limit
