@@ -94,6 +94,7 @@ func (a *Server) operations() {
 	a.roomOperations()
 	a.roomLogOperations()
 	a.lostOperations()
+	a.smokeOperations()
 	a.dinnerOperations()
 	a.dinnerLotOperations()
 }

@@ -99,6 +99,12 @@ type LoadOut struct {
 	HouseHooks int           `json:"house_hooks"`
 	Hangs      []LoadSlabOut `json:"hangs"`
 	Waits      []LoadWaitOut `json:"waits"`
+	Chosen     string        `json:"chosen" doc:"house rule, or plan when the owner took the plan's load."`
+	ChosenBy   string        `json:"chosen_by,omitempty"`
+	ChosenWhy  string        `json:"chosen_why,omitempty"`
+	Again      []string      `json:"plan_again" doc:"Why the load no longer holds as it was planned."`
+	Unpaired   []string      `json:"unpaired" doc:"Tags that hang on no hook yet."`
+	Unchecked  []string      `json:"unchecked" doc:"Tags on a hook nobody has looked at a second time."`
 }
 
 // LoadSlabOut is a slab on its hook.
@@ -218,6 +224,11 @@ func (a *Server) load(ctx context.Context, day string) (*loadOutput, error) {
 		return nil, err
 	}
 	o := &loadOutput{LoadOut{Day: d, Hooks: sh.Hooks, HouseHooks: sh.HouseHooks, Hangs: []LoadSlabOut{}, Waits: []LoadWaitOut{}}}
+	o.Body.Chosen, o.Body.ChosenBy, o.Body.ChosenWhy = "house rule", sh.ChosenBy, sh.ChosenWhy
+	if sh.Chosen != "" {
+		o.Body.Chosen = sh.Chosen
+	}
+	o.Body.Again, o.Body.Unpaired, o.Body.Unchecked = list(sh.Again), list(sh.Unpaired), list(sh.Unchecked)
 	for _, l := range sh.Lines {
 		o.Body.Hangs = append(o.Body.Hangs, LoadSlabOut{l.Tag, l.Hook, l.Reason})
 	}

@@ -255,7 +255,13 @@ func TestBenchPages(t *testing.T) {
 		w.done("/staff/bench/hang", "tag", tag, "once", "h"+tag)
 		w.done("/staff/bench/out", "tag", tag, "temp", "146", "once", "o"+tag)
 	}
+	w.says("/staff/smoke/2026-11-06", "2 slabs hang", "as planned", "no chill log", "Print the sheet")
+	w.says("/staff/smoke/2026-11-06/log", "out of the smoke", "146.0", "not fully cooked: cook before eating", "no chill log")
 	w.Go("2026-11-07 15:00")
+	w.stopped(409, "/staff/bench/pack", []string{"no chill log"}, "tag", "B3-01", "weight", "3.74", "once", "n0")
+	w.stopped(422, "/staff/smoke/2026-11-06/answer", []string{"Say in words why"}, "reason", " ")
+	w.done("/staff/smoke/2026-11-06/answer", "reason", "38 F by the hand thermometer at 20:00")
+	w.says("/staff/smoke/2026-11-06/log", "38 F by the hand thermometer", "Tobias")
 	w.stopped(409, "/staff/bench/pack", []string{"suspect a swapped tag"}, "tag", "B3-01", "weight", "4.35", "once", "p0")
 	for _, tag := range []string{"B3-01", "B3-02"} {
 		w.done("/staff/bench/pack", "tag", tag, "weight", "3.74", "once", "p"+tag)

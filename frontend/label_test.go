@@ -85,6 +85,9 @@ func (w *workshop) packed() {
 		w.done("/staff/bench/hang", "tag", tag)
 		w.done("/staff/bench/out", "tag", tag, "temp", "146")
 	}
+	// 135 to 70 °F within two hours, to 41 °F within six (Food Code 3-501.14).
+	w.Go("2026-11-06 14:00")
+	w.done("/staff/smoke/2026-11-06/paste", "phase", "chill", "text", "time,air,core\n8:40,,100\n9:30,,68\n13:30,36,40")
 	w.Go("2026-11-07 15:00")
 	for _, tag := range []string{"B3-01", "B3-02"} {
 		w.done("/staff/bench/pack", "tag", tag, "weight", "3.74")

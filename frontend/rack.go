@@ -54,6 +54,7 @@ type HoldsPage struct {
 type SmokeDaysPage struct {
 	Layout
 	Days   []store.SmokeDay
+	Ahead  store.SmokeOutlook
 	Drafts []store.DateDraft
 	Form   Form
 	Owner  bool
@@ -63,7 +64,11 @@ type SmokeDaysPage struct {
 type SmokeDayPage struct {
 	Layout
 	Sheet store.SmokeSheet
-	Form  Form
+	Plan  *store.SmokeAhead  // what the plan over all loads hangs that day, where it differs
+	Ahead store.SmokeOutlook // for its figures
+	Form  Form               // own hooks, planning
+	Take  Form
+	Pair  Form
 	Owner bool
 }
 
@@ -71,7 +76,27 @@ type SmokeDayPage struct {
 type SmokeSheetPage struct {
 	Sheet
 	Load store.SmokeSheet
+	Log  *store.LoadLog // what is written down already; nil before there is a load
 }
+
+// Order lists the parties of the load as they hang, whole.
+func (p SmokeSheetPage) Order() []store.SmokeParty {
+	var out []store.SmokeParty
+	at := map[string]int{}
+	for _, l := range p.Load.Lines {
+		i, ok := at[l.Ref]
+		if !ok || l.Ref == "" {
+			i = len(out)
+			at[l.Ref] = i
+			out = append(out, store.SmokeParty{Party: l.Ref})
+		}
+		out[i].Tags = append(out[i].Tags, l.Tag+" "+l.Hook)
+	}
+	return out
+}
+
+// Blank is so many empty lines to write on.
+func (p SmokeSheetPage) Blank(n int) []struct{} { return make([]struct{}, n) }
 
 func (s *Site) rackRoutes(e *echo.Echo) {
 	e.GET("/staff/today", s.today, api.Need(shop.Staff, shop.Kitchen))
@@ -84,6 +109,9 @@ func (s *Site) rackRoutes(e *echo.Echo) {
 	e.GET("/staff/smoke/:day", s.smokeDay, api.Need(shop.Staff))
 	e.POST("/staff/smoke/:day", s.planLoad, api.Need(shop.Staff))
 	e.POST("/staff/smoke/:day/hooks", s.setHooks, api.Need(shop.Owner))
+	e.POST("/staff/smoke/:day/take", s.takePlan, api.Need(shop.Owner))
+	e.POST("/staff/smoke/:day/pair", s.checkPairing, api.Need(shop.Staff))
+	e.POST("/owner/closed", s.closeDay, api.Need(shop.Owner))
 	e.GET("/staff/smoke/:day/sheet", s.smokeSheet, api.Need(shop.Staff))
 }
 
@@ -215,18 +243,51 @@ func (s *Site) tellDates(c echo.Context) error {
 	return c.Redirect(http.StatusSeeOther, "/staff/holds")
 }
 
-func (s *Site) smokeDays(c echo.Context) error {
+func (s *Site) smokeDays(c echo.Context) error { return s.showSmokeDays(c, http.StatusOK, Form{}) }
+
+func (s *Site) showSmokeDays(c echo.Context, status int, f Form) error {
 	ctx := c.Request().Context()
 	days, err := s.Store.SmokeDays(ctx)
 	if err != nil {
 		return err
 	}
-	p := SmokeDaysPage{Layout: s.Layout(c, "Smoke"), Days: days}
+	p := SmokeDaysPage{Layout: s.Layout(c, "Smoke"), Days: days, Form: f}
 	p.Owner = p.Actor.Role == Owner
 	if p.Drafts, err = s.Store.DateDrafts(ctx); err != nil {
 		return err
 	}
-	return s.Render(c, http.StatusOK, "smoke_days", p)
+	o, err := s.Store.SmokeOutlook(ctx)
+	if err != nil {
+		return err
+	}
+	p.Ahead = *o
+	return s.Render(c, status, "smoke_days", p)
+}
+
+// closeDay closes a day to come for production.
+func (s *Site) closeDay(c echo.Context) error {
+	f, err := formOf(c)
+	if err != nil {
+		return err
+	}
+	d, perr := unit.ParseDay(trimmed(f.Values, "day"))
+	if perr != nil {
+		f.Fail("day", "Write a day such as 2026-11-27.")
+		return s.showSmokeDays(c, http.StatusUnprocessableEntity, f)
+	}
+	dropped, err := s.Store.CloseForWork(c.Request().Context(), api.Actor(c), d, f.Values.Get("reason"))
+	if err != nil {
+		if !refused(&f, err) {
+			return err
+		}
+		return s.showSmokeDays(c, api.Status(err), f)
+	}
+	text := d.Show() + " is closed for work."
+	if len(dropped) > 0 {
+		text += " " + plural(len(dropped), "planned load is dropped.", "planned loads are dropped.")
+	}
+	s.say(c, text+" New dates wait below; nobody is told until you tell them.")
+	return c.Redirect(http.StatusSeeOther, "/staff/smoke")
 }
 
 func dayParam(c echo.Context) (unit.Day, error) {
@@ -238,21 +299,79 @@ func dayParam(c echo.Context) (unit.Day, error) {
 }
 
 func (s *Site) smokeDay(c echo.Context) error {
+	return s.showSmokeDay(c, http.StatusOK, SmokeDayPage{})
+}
+
+func (s *Site) showSmokeDay(c echo.Context, status int, p SmokeDayPage) error {
+	ctx := c.Request().Context()
 	d, err := dayParam(c)
 	if err != nil {
 		return err
 	}
-	return s.showSmokeDay(c, http.StatusOK, d, Form{})
-}
-
-func (s *Site) showSmokeDay(c echo.Context, status int, d unit.Day, f Form) error {
-	sh, err := s.Store.SmokeSheet(c.Request().Context(), d)
+	sh, err := s.Store.SmokeSheet(ctx, d)
 	if err != nil {
 		return err
 	}
-	p := SmokeDayPage{Layout: s.Layout(c, "Smoke, "+d.Show()), Sheet: *sh, Form: f}
+	p.Layout, p.Sheet = s.Layout(c, "Smoke, "+d.Show()), *sh
 	p.Owner = p.Actor.Role == Owner
+	p.Take.Prefix, p.Pair.Prefix = "take-", "pair-"
+	if d >= s.Store.Today() && !sh.Hanging && sh.Refused == "" {
+		o, err := s.Store.SmokeOutlook(ctx)
+		if err != nil {
+			return err
+		}
+		p.Ahead = *o
+		for i := range o.Ahead {
+			if x := &o.Ahead[i]; x.Day == d && o.NoPlan == "" {
+				p.Plan = x
+			}
+		}
+	}
 	return s.Render(c, status, "smoke_day", p)
+}
+
+// takePlan makes the plan's load the day's.
+func (s *Site) takePlan(c echo.Context) error {
+	d, err := dayParam(c)
+	if err != nil {
+		return err
+	}
+	f, err := formOf(c)
+	if err != nil {
+		return err
+	}
+	plan, err := s.Store.TakePlan(c.Request().Context(), api.Actor(c), d, f.Values.Get("reason"))
+	if err != nil {
+		if !refused(&f, err) {
+			return err
+		}
+		return s.showSmokeDay(c, api.Status(err), SmokeDayPage{Take: f})
+	}
+	s.say(c, fmt.Sprintf("The plan's load is taken: %d slabs hang, %d hooks stay free.", plan.Load.Hooks, plan.Load.Free))
+	return c.Redirect(http.StatusSeeOther, "/staff/smoke/"+d.String())
+}
+
+// checkPairing looks at a slab on its hook a second time.
+func (s *Site) checkPairing(c echo.Context) error {
+	d, err := dayParam(c)
+	if err != nil {
+		return err
+	}
+	f, err := formOf(c)
+	if err != nil {
+		return err
+	}
+	if err := s.Store.CheckPairing(c.Request().Context(), api.Actor(c), f.Values.Get("tag"), f.Values.Get("hook")); err != nil {
+		e, ok := shop.AsError(err)
+		if ok && e.Kind == shop.NotFound {
+			f.Fail("tag", e.Text)
+		} else if !refused(&f, err) {
+			return err
+		}
+		return s.showSmokeDay(c, api.Status(err), SmokeDayPage{Pair: f})
+	}
+	s.say(c, strings.ToUpper(trimmed(f.Values, "tag"))+" hangs where the record says. Its bag label may leave the tub.")
+	return c.Redirect(http.StatusSeeOther, "/staff/smoke/"+d.String())
 }
 
 func (s *Site) planLoad(c echo.Context) error {
@@ -266,7 +385,7 @@ func (s *Site) planLoad(c echo.Context) error {
 		if !refused(&f, err) {
 			return err
 		}
-		return s.showSmokeDay(c, api.Status(err), d, f)
+		return s.showSmokeDay(c, api.Status(err), SmokeDayPage{Form: f})
 	}
 	s.say(c, fmt.Sprintf("Planned: %d slabs hang, %d hooks stay free.", plan.Load.Hooks, plan.Load.Free))
 	return c.Redirect(http.StatusSeeOther, "/staff/smoke/"+d.String())
@@ -284,16 +403,24 @@ func (s *Site) setHooks(c echo.Context) error {
 	n, perr := strconv.Atoi(strings.TrimSpace(f.Values.Get("hooks")))
 	if perr != nil {
 		f.Fail("hooks", "Write a number of hooks.")
-		return s.showSmokeDay(c, http.StatusUnprocessableEntity, d, f)
+		return s.showSmokeDay(c, http.StatusUnprocessableEntity, SmokeDayPage{Form: f})
 	}
 	if err := s.Store.SetHouseHooks(c.Request().Context(), api.Actor(c), d, n); err != nil {
 		if !refused(&f, err) {
 			return err
 		}
-		return s.showSmokeDay(c, api.Status(err), d, f)
+		return s.showSmokeDay(c, api.Status(err), SmokeDayPage{Form: f})
 	}
 	s.say(c, fmt.Sprintf("The shop's own bacon takes %d hooks on %s. Plan the load again.", n, d.Show()))
 	return c.Redirect(http.StatusSeeOther, "/staff/smoke/"+d.String())
+}
+
+// logFor is the log of a planned load.
+func (s *Site) logFor(c echo.Context, sh *store.SmokeSheet, d unit.Day) (*store.LoadLog, error) {
+	if !sh.Planned {
+		return nil, nil
+	}
+	return s.Store.LoadLog(c.Request().Context(), d)
 }
 
 func (s *Site) smokeSheet(c echo.Context) error {
@@ -306,5 +433,8 @@ func (s *Site) smokeSheet(c echo.Context) error {
 		return err
 	}
 	p := SmokeSheetPage{Sheet: Sheet{Layout: s.Layout(c, "Smoke sheet, "+d.Show()), Version: fmt.Sprintf("version %d", sh.Revision), Large: c.QueryParam("large") != ""}, Load: *sh}
+	if p.Log, err = s.logFor(c, sh, d); err != nil {
+		return err
+	}
 	return s.Render(c, http.StatusOK, "smoke_sheet", p)
 }

@@ -57,6 +57,10 @@ type SmokeLoad struct {
 	HouseHooks int    // taken by the shop's own bacon (R30)
 	State      string // "planned", then "hung" once the first slab hangs
 	Why        string // what waits and why, as JSON of the plan
+	Chosen     string // "" by the house rule, "plan" by the plan over all loads ahead
+	ChosenBy   string
+	ChosenWhy  string
+	Wood       string
 	Revision   int
 }
 
@@ -69,10 +73,57 @@ type LoadSlab struct {
 	SlabID  SlabID `gorm:"primaryKey"`
 	PlaceID PlaceID
 	Reason  string
+
+	Scanned   bool         // the hook was scanned when the slab was hung, not taken from the plan
+	CheckedAt unit.Instant // tag and hook were looked at again; until then the bag label stays with the tub
+	CheckedBy string
 }
 
 // TableName of the record.
 func (LoadSlab) TableName() string { return "load_slabs" }
+
+// Phases of a load's log.
+const (
+	SmokePhase = "smoke"
+	OutPhase   = "out" // a slab's core as it left the smoke: where its cooling begins
+	ChillPhase = "chill"
+)
+
+// SmokeLine is one line of a load's log. Lines are only ever added: a correction is a
+// new line that names the one it stands for and says why; with no temperature it only
+// strikes that line out.
+type SmokeLine struct {
+	ID         LineID
+	LoadID     LoadID
+	Phase      string // SmokePhase, OutPhase or ChillPhase
+	At         unit.Instant
+	SlabID     SlabID     // whose probe; 0: not said, or in the chill simply the warmest
+	House      *unit.Temp // air of the smokehouse or of the chiller
+	Core       *unit.Temp // of the slab; in the chill the warmest point
+	Actor      string
+	ReceivedAt unit.Instant
+	Corrects   LineID
+	Reason     string
+}
+
+// TableName of the record.
+func (SmokeLine) TableName() string { return "smoke_lines" }
+
+// LoadAnswer is a named person's word on a chill that did not pass, for the log as far as
+// it went then.
+type LoadAnswer struct {
+	ID      int64
+	LoadID  LoadID
+	Outcome string // what the log showed
+	Why     string
+	Upto    LineID // last line of the chill that was looked at
+	Reason  string
+	Actor   string
+	At      unit.Instant
+}
+
+// TableName of the record.
+func (LoadAnswer) TableName() string { return "load_answers" }
 
 // HookPlan overrides how many hooks the shop's own bacon takes on a day (R30).
 type HookPlan struct {

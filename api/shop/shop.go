@@ -40,6 +40,7 @@ type (
 	PlaceID       int64
 	PlacementID   int64
 	LoadID        int64
+	LineID        int64
 	StepID        int64
 	HoldID        int64
 	LostID        int64

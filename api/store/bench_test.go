@@ -304,6 +304,31 @@ func (b *table) smoked(unbag, smoke string, tags ...string) {
 	for _, tag := range tags {
 		b.ok(b.OutOfSmoke(b.Ctx, storetest.Tobias, on(tag), unit.TempOfF(146)))
 	}
+	b.chilled(smoke)
+}
+
+// chilled writes down a chill that passes: 135 to 70 °F within two hours, to 41 °F within
+// six (Food Code 3-501.14).
+func (b *table) chilled(smoke string) {
+	b.t.Helper()
+	b.Go(smoke + " 21:00")
+	b.ok(b.AddLines(b.Ctx, storetest.Tobias, b.Today(), shop.ChillPhase, b.lines("16:15 100", "17:00 68", "19:00 48", "21:00 40")))
+}
+
+// lines are readings of today: a clock time and a core in °F.
+func (b *table) lines(texts ...string) []store.LineIn {
+	b.t.Helper()
+	var out []store.LineIn
+	for _, text := range texts {
+		var h, m int
+		var f float64
+		if _, err := fmt.Sscanf(text, "%d:%d %f", &h, &m, &f); err != nil {
+			b.t.Fatal(err)
+		}
+		core := unit.TempOfF(f)
+		out = append(out, store.LineIn{At: b.Today().At(h, m, b.Loc), Core: &core})
+	}
+	return out
 }
 
 func (b *table) pack(tags ...string) {

@@ -80,6 +80,7 @@ type DateDraft struct {
 const (
 	reasonCold = "The cure room was too cold for a while, and cure slows in the cold."
 	reasonFull = "The smokehouse was full that day, and we keep your slabs together."
+	reasonShut = "We are closed on one of the days it takes, so your bacon is smoked on our next smoke day."
 )
 
 // DateDrafts lists the bookings whose bacon will be ready on another day than they were
@@ -104,6 +105,10 @@ func (s *Store) dateDrafts(db *gorm.DB) ([]DateDraft, error) {
 	if err != nil {
 		return nil, err
 	}
+	closed, err := closedForWork(db)
+	if err != nil {
+		return nil, err
+	}
 	var out []DateDraft
 	for i := range rows {
 		r := &rows[i]
@@ -119,6 +124,8 @@ func (s *Store) dateDrafts(db *gorm.DB) ([]DateDraft, error) {
 		d.Old, d.New = max(d.Old, r.ReadyOn), max(d.New, want)
 		if r.UnbagFrom > r.SealedOn+unit.Day(s.Rules.CureDays) {
 			d.Reason = reasonCold
+		} else if closed.Has(r.ReadyOn-2) || closed.Has(r.ReadyOn-1) || closed.Has(r.ReadyOn) {
+			d.Reason = reasonShut
 		}
 	}
 	kept := out[:0]

@@ -42,8 +42,10 @@ func houseHooks(db *gorm.DB, r shop.Rules, day unit.Day) (int, error) {
 
 // rail is the smokehouse's hooks with the shop's own taken off the top rows, and the
 // places they stand for: hook number n is hooks[n-1].
-func (t tx) rail(own int) (smoke.Rail, []shop.Place, error) {
-	hooks, err := many[shop.Place](t.DB, "bottom, id", "kind = ?", shop.Hook)
+func (t tx) rail(own int) (smoke.Rail, []shop.Place, error) { return railOf(t.DB, own) }
+
+func railOf(db *gorm.DB, own int) (smoke.Rail, []shop.Place, error) {
+	hooks, err := many[shop.Place](db, "bottom, id", "kind = ?", shop.Hook)
 	if err != nil {
 		return smoke.Rail{}, nil, err
 	}
@@ -125,58 +127,81 @@ type LoadHanging struct{ Tag, Hook string }
 func (s *Store) PlanLoad(ctx context.Context, by shop.Actor, day unit.Day) (*LoadPlan, error) {
 	var plan *LoadPlan
 	err := s.tx(ctx, func(t tx) error {
-		if day < t.today {
-			return shop.Bad("day", "%s is past.", day.Show())
-		}
-		closed, err := closedForWork(t.DB)
+		r, err := t.loadRoom(day)
 		if err != nil {
 			return err
 		}
-		for d := day - 1; d <= day+1; d++ {
-			if closed.Has(d) {
-				return shop.Stop("closed", "No load on %s: %s is closed (%s), and unbagging, smoking and packing follow day on day.", day.Show(), d.Show(), closed[d])
-			}
-		}
-		own, err := houseHooks(t.DB, s.Rules, day)
-		if err != nil {
-			return err
-		}
-		rail, hooks, err := t.rail(own)
-		if err != nil {
-			return err
-		}
-		slabs, err := waitingForSmoke(t.DB, s.Rules, day-1)
-		if err != nil {
-			return err
-		}
-		room := rail.Day(day - 1)
-		load, err := smoke.Choose(room, slabs)
+		load, err := smoke.Choose(r.room, r.slabs)
 		if err != nil {
 			return shop.Bad("load", "%s", err)
 		}
-		if err := load.Check(room, slabs); err != nil {
+		if err := load.Check(r.room, r.slabs); err != nil {
 			return fmt.Errorf("load of %s: %w", day, err)
 		}
-		hung, err := smoke.Assign(load, slabs, rail)
-		if err != nil {
-			return fmt.Errorf("hooks of %s: %w", day, err)
-		}
-		plan = &LoadPlan{Day: day, Hooks: len(hooks), HouseHooks: own, Load: load}
-		for _, h := range hung {
-			plan.Hangings = append(plan.Hangings, LoadHanging{h.Tag, hooks[h.Hook-1].Code})
-		}
-		if err := t.saveLoad(plan, hung, hooks); err != nil {
+		if plan, err = t.keepLoad(r, load, chosenBy{}, nil); err != nil {
 			return err
 		}
-		if err := t.slip(load, day); err != nil {
-			return err
-		}
-		return t.note(by, "load", int64(day), "planned", "", "", fmt.Sprintf("%d of %d hooks", load.Hooks, room.Hooks))
+		return t.note(by, "load", int64(day), "planned", "", "", fmt.Sprintf("%d of %d hooks", load.Hooks, r.room.Hooks))
 	})
 	return plan, err
 }
 
-func (t tx) saveLoad(plan *LoadPlan, hung []smoke.Hanging, hooks []shop.Place) error {
+// loadRoom is what a smoke day gives a load, and who may hang in it.
+type loadRoom struct {
+	day   unit.Day
+	own   int
+	rail  smoke.Rail
+	hooks []shop.Place
+	room  smoke.Day
+	slabs []smoke.Slab
+}
+
+func (t tx) loadRoom(day unit.Day) (r loadRoom, err error) {
+	if day < t.today {
+		return r, shop.Bad("day", "%s is past.", day.Show())
+	}
+	closed, err := closedForWork(t.DB)
+	if err != nil {
+		return r, err
+	}
+	for d := day - 1; d <= day+1; d++ {
+		if closed.Has(d) {
+			return r, shop.Stop("closed", "No load on %s: %s is closed (%s), and unbagging, smoking and packing follow day on day.", day.Show(), d.Show(), closed[d])
+		}
+	}
+	r.day = day
+	if r.own, err = houseHooks(t.DB, t.s.Rules, day); err != nil {
+		return r, err
+	}
+	if r.rail, r.hooks, err = t.rail(r.own); err != nil {
+		return r, err
+	}
+	r.room = r.rail.Day(day - 1)
+	r.slabs, err = waitingForSmoke(t.DB, t.s.Rules, day-1)
+	return r, err
+}
+
+// chosenBy says who chose a load otherwise than by the house rule, and why.
+type chosenBy struct{ how, name, why string }
+
+// keepLoad pairs a load with hooks and saves it. when says on which days slabs that wait
+// are meant to be smoked, where a plan says so.
+func (t tx) keepLoad(r loadRoom, load smoke.Load, c chosenBy, when map[string]unit.Day) (*LoadPlan, error) {
+	hung, err := smoke.Assign(load, r.slabs, r.rail)
+	if err != nil {
+		return nil, fmt.Errorf("hooks of %s: %w", r.day, err)
+	}
+	plan := &LoadPlan{Day: r.day, Hooks: len(r.hooks), HouseHooks: r.own, Load: load}
+	for _, h := range hung {
+		plan.Hangings = append(plan.Hangings, LoadHanging{h.Tag, r.hooks[h.Hook-1].Code})
+	}
+	if err := t.saveLoad(plan, hung, r.hooks, c); err != nil {
+		return nil, err
+	}
+	return plan, t.slip(load, r.day, when)
+}
+
+func (t tx) saveLoad(plan *LoadPlan, hung []smoke.Hanging, hooks []shop.Place, c chosenBy) error {
 	why, err := json.Marshal(plan.Load)
 	if err != nil {
 		return err
@@ -185,7 +210,8 @@ func (t tx) saveLoad(plan *LoadPlan, hung []smoke.Hanging, hooks []shop.Place) e
 	err = t.Where("day = ?", plan.Day).Take(&l).Error
 	switch {
 	case errors.Is(err, gorm.ErrRecordNotFound):
-		l = shop.SmokeLoad{Day: plan.Day, Hooks: plan.Hooks, HouseHooks: plan.HouseHooks, State: "planned", Why: string(why)}
+		l = shop.SmokeLoad{Day: plan.Day, Hooks: plan.Hooks, HouseHooks: plan.HouseHooks, State: "planned", Why: string(why),
+			Chosen: c.how, ChosenBy: c.name, ChosenWhy: c.why}
 		if err := t.Create(&l).Error; err != nil {
 			if isDuplicate(err) {
 				return shop.ErrStale
@@ -196,7 +222,8 @@ func (t tx) saveLoad(plan *LoadPlan, hung []smoke.Hanging, hooks []shop.Place) e
 		return err
 	default:
 		err := changed(t.Model(&shop.SmokeLoad{}).Where("id = ? AND revision = ? AND state = ?", l.ID, l.Revision, "planned").
-			Updates(map[string]any{"hooks": plan.Hooks, "house_hooks": plan.HouseHooks, "why": string(why), "revision": l.Revision + 1}),
+			Updates(map[string]any{"hooks": plan.Hooks, "house_hooks": plan.HouseHooks, "why": string(why),
+				"chosen": c.how, "chosen_by": c.name, "chosen_why": c.why, "revision": l.Revision + 1}),
 			shop.Stop("hanging", "The load of %s is hanging already and cannot be planned anew.", plan.Day.Show()))
 		if err != nil {
 			return err
@@ -231,8 +258,8 @@ func (t tx) saveLoad(plan *LoadPlan, hung []smoke.Hanging, hooks []shop.Place) e
 }
 
 // slip sets when each slab is expected to be smoked: those of the load on its day, the
-// others on the next chain that fits.
-func (t tx) slip(load smoke.Load, day unit.Day) error {
+// others on the day a plan means them for, else on the next chain that fits.
+func (t tx) slip(load smoke.Load, day unit.Day, when map[string]unit.Day) error {
 	for _, tag := range load.Tags() {
 		if err := t.Model(&shop.Slab{}).Where("tag = ?", tag).Update("smoke_on", day).Error; err != nil {
 			return err
@@ -244,6 +271,12 @@ func (t tx) slip(load smoke.Load, day unit.Day) error {
 			sl, err := t.slabByTag(tag)
 			if err != nil {
 				return err
+			}
+			if on := when[tag]; on > day {
+				if err := t.Model(&shop.Slab{}).Where("id = ?", sl.ID).Update("smoke_on", on).Error; err != nil {
+					return err
+				}
+				continue
 			}
 			if sl.SmokeOn > day {
 				continue
@@ -312,6 +345,9 @@ func (s *Store) Hang(ctx context.Context, by shop.Actor, sc Scan, hook string) e
 				return err
 			}
 		}
+		if err := t.Model(&shop.LoadSlab{}).Where("load_id = ? AND slab_id = ?", l.ID, sl.ID).Update("scanned", trim(hook) != "").Error; err != nil {
+			return err
+		}
 		return t.Model(&shop.SmokeLoad{}).Where("id = ?", l.ID).Update("state", "hung").Error
 	})
 }
@@ -367,6 +403,22 @@ func (s *Store) OutOfSmoke(ctx context.Context, by shop.Actor, sc Scan, core uni
 		if err != nil || !moved {
 			return err
 		}
+		if err := t.outLine(by, sl, sc.at(t.now), core); err != nil {
+			return err
+		}
 		return t.freePlace(sl.ID)
 	})
+}
+
+// outLine begins a slab's cooling in the log of its load.
+func (t tx) outLine(by shop.Actor, sl *shop.Slab, at unit.Instant, core unit.Temp) error {
+	var l shop.SmokeLoad
+	err := t.Where("id IN (SELECT load_id FROM load_slabs WHERE slab_id = ?)", sl.ID).Order("day DESC").Take(&l).Error
+	if errors.Is(err, gorm.ErrRecordNotFound) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	return t.Create(&shop.SmokeLine{LoadID: l.ID, Phase: shop.OutPhase, At: at, SlabID: sl.ID, Core: &core, Actor: by.Name, ReceivedAt: t.now}).Error
 }

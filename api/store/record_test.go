@@ -30,7 +30,7 @@ func records() []schema.Tabler {
 		&shop.Delivery{}, &shop.DinnerChoice{}, &shop.Animal{}, &shop.Side{}, &shop.Belly{}, &shop.Claim{}, &shop.Slab{}, &shop.Step{},
 		&shop.Recipe{}, &shop.IngredientLot{}, &shop.JarLot{}, &shop.Scale{}, &shop.ScaleCheck{}, &shop.CureTicket{},
 		&shop.WeighOut{}, &shop.WeighOutLot{}, &shop.DinnerIngredient{}, &shop.BagUse{}, &shop.Recall{}, &shop.RecallCall{}, &shop.Drill{}, &shop.Grind{}, &shop.GrindSource{}, &shop.Room{}, &shop.Place{}, &shop.Placement{}, &shop.SmokeLoad{},
-		&shop.LoadSlab{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.RoomNote{}, &shop.Hold{}, &shop.HoldSlab{},
+		&shop.LoadSlab{}, &shop.SmokeLine{}, &shop.LoadAnswer{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.RoomNote{}, &shop.Hold{}, &shop.HoldSlab{},
 		&shop.LostTags{}, &shop.LostSlab{}, &shop.FoundPiece{}, &shop.SlabCandidate{}, &shop.Notice{}, &shop.RecallMessage{},
 		&shop.Entry{}, &shop.Feed{}, &shop.Account{}, &shop.History{},
 		&shop.PrivateOffer{}, &shop.QuoteRequest{}, &shop.Review{},
@@ -56,6 +56,9 @@ func filled(t *testing.T, r schema.Tabler) {
 			f.SetInt(int64(1000 - i))
 		case f.Kind() == reflect.Bool:
 			f.SetBool(true)
+		case f.Type() == reflect.TypeFor[*unit.Temp]():
+			temp := unit.Temp(1000 - i)
+			f.Set(reflect.ValueOf(&temp))
 		case f.Kind() == reflect.String:
 			f.SetString("Šunka „" + name + "“ 🥓")
 		default:

@@ -42,6 +42,9 @@ func (s *Store) Pack(ctx context.Context, by shop.Actor, sc Scan, w unit.Weight)
 			}
 			reading += ", outside " + s.Rules.FinishMin.String() + " to " + s.Rules.FinishMax.String() + " of green, weighed twice"
 		}
+		if err := t.mayPack(sl); err != nil {
+			return err
+		}
 		day := sc.at(t.now).Day(t.s.Loc)
 		_, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.Packed, reading: reading, set: map[string]any{
 			"finished": w, "packed_on": day, "use_by": label.UseBy(day, s.Rules.UseByDays, s.life())}})

@@ -26,7 +26,6 @@ func TestStepsInAnyOrder(t *testing.T) {
 			return // each run furnishes a shop of its own
 		}
 		h := storetest.Open(t, "sqlite:"+filepath.Join(t.TempDir(), fmt.Sprintf("shop%d.db", n)))
-		defer h.Store.Close()
 		b := lay(t, h)
 		b.Go("2026-10-10 14:00")
 		b.class("B1", "2026-10-10 14:00")
@@ -81,6 +80,8 @@ func TestStepsInAnyOrder(t *testing.T) {
 				_ = steps["plan"](tag)
 			case name == "rinse" && model[tag] == shop.InCure:
 				_ = steps["wait"](tag)
+			case name == "pack" && model[tag] == shop.Resting:
+				_ = b.AnswerChill(ctx, by, b.get(tag).SmokeOn, "below 40 F at the thickest by the hand thermometer")
 			}
 			err := steps[name](tag)
 			reached[model[tag]]++

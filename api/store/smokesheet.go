@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"slices"
 
 	"gorm.io/gorm"
 
@@ -25,7 +26,16 @@ type SmokeSheet struct {
 	Lines      []SmokeLine
 	Waiting    []smoke.Group
 	Revision   int
-	Refused    string // why no load can be planned that day; "" when it can
+	Refused    string   // why no load can be planned that day; "" when it can
+	Again      []string // why the load no longer holds as it was planned
+	Chosen     string   // "" by the house rule, "plan" by the plan over all loads ahead
+	ChosenBy   string
+	ChosenWhy  string
+	Wood       string
+	Unpaired   []string // tags of the load that hang on no hook yet
+	Unchecked  []string // tags whose hook nobody has looked at a second time
+	Out        bool     // a slab has left the smoke
+	Chill      *Chill   // once the load hangs
 }
 
 // SmokeLine is one slab of a load.
@@ -39,6 +49,14 @@ type SmokeLine struct {
 	Allergens string
 	State     shop.SlabState
 	Reason    string
+	Scanned   bool // its hook was scanned, not taken from the plan
+	CheckedAt unit.Instant
+	CheckedBy string
+}
+
+// Hung says whether the slab hangs or has hung.
+func (l SmokeLine) Hung() bool {
+	return l.State != shop.InCure && l.State != shop.Rinsed && (l.State != shop.OnHold || l.CheckedAt != 0)
 }
 
 // SmokeSheet reads a smoke day's load.
@@ -61,6 +79,18 @@ func (s *Store) SmokeSheet(ctx context.Context, day unit.Day) (*SmokeSheet, erro
 		return nil, err
 	}
 	sh.Planned, sh.Hanging, sh.Hooks, sh.HouseHooks, sh.Revision = true, l.State == "hung", l.Hooks, l.HouseHooks, l.Revision
+	sh.Chosen, sh.ChosenBy, sh.ChosenWhy, sh.Wood = l.Chosen, l.ChosenBy, l.ChosenWhy, l.Wood
+	if sh.Again, err = s.planAgain(db, &l); err != nil {
+		return nil, err
+	}
+	if sh.Hanging {
+		log, err := s.loadLog(db, &l)
+		if err != nil {
+			return nil, err
+		}
+		sh.Chill = &log.Chill
+		sh.Out = slices.ContainsFunc(log.Lines, func(x LogLine) bool { return x.Phase == shop.OutPhase })
+	}
 	var load smoke.Load
 	if l.Why != "" {
 		if err := json.Unmarshal([]byte(l.Why), &load); err != nil {
@@ -73,7 +103,7 @@ func (s *Store) SmokeSheet(ctx context.Context, day unit.Day) (*SmokeSheet, erro
 		Number int
 		Guest  string
 	}
-	err = db.Raw(`SELECT coalesce(places.code, '') AS hook, coalesce(places.bottom, ?) AS bottom_row, slabs.tag, slabs.state, load_slabs.reason, coalesce(jars.code, '') AS jar, coalesce(jars.allergens, '') AS allergens,
+	err = db.Raw(`SELECT coalesce(places.code, '') AS hook, coalesce(places.bottom, ?) AS bottom_row, slabs.tag, slabs.state, load_slabs.reason, load_slabs.scanned, load_slabs.checked_at, load_slabs.checked_by, coalesce(jars.code, '') AS jar, coalesce(jars.allergens, '') AS allergens,
 		coalesce(bookings.number, 0) AS number, coalesce(guests.name, '') AS guest
 		FROM load_slabs JOIN slabs ON slabs.id = load_slabs.slab_id LEFT JOIN places ON places.id = load_slabs.place_id LEFT JOIN jars ON jars.id = slabs.jar_id
 		LEFT JOIN seats ON seats.id = slabs.seat_id LEFT JOIN bookings ON bookings.id = seats.booking_id LEFT JOIN guests ON guests.id = seats.guest_id
@@ -90,9 +120,16 @@ func (s *Store) SmokeSheet(ctx context.Context, day unit.Day) (*SmokeSheet, erro
 		if line.Allergens != "" {
 			sh.Bottom++
 		}
+		switch {
+		case !line.Hung():
+			sh.Unpaired = append(sh.Unpaired, line.Tag)
+		case line.CheckedAt == 0:
+			sh.Unchecked = append(sh.Unchecked, line.Tag)
+		}
 		sh.Used++
 		sh.Lines = append(sh.Lines, line)
 	}
+	sh.Planned = sh.Hanging || len(sh.Lines)+len(sh.Waiting) > 0 // a load that was dropped is none
 	return sh, nil
 }
 
@@ -119,6 +156,7 @@ type SmokeDay struct {
 	Hooks      int // for classes
 	HouseHooks int
 	Refused    string
+	Again      []string // why the planned load no longer holds
 }
 
 // SmokeDays lists the smoke days of the next three weeks by the shop's unbag days.
@@ -137,7 +175,7 @@ func (s *Store) SmokeDays(ctx context.Context) ([]SmokeDay, error) {
 		if !fits && !sh.Planned {
 			continue
 		}
-		x := SmokeDay{Day: d, Unbag: d - 1, Planned: sh.Planned, Slabs: sh.Used, Hooks: sh.Hooks - sh.HouseHooks, HouseHooks: sh.HouseHooks, Refused: sh.Refused}
+		x := SmokeDay{Day: d, Unbag: d - 1, Planned: sh.Planned, Slabs: sh.Used, Hooks: sh.Hooks - sh.HouseHooks, HouseHooks: sh.HouseHooks, Refused: sh.Refused, Again: sh.Again}
 		if !sh.Planned {
 			w, err := waitingForSmoke(db, s.Rules, d-1)
 			if err != nil {

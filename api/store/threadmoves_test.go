@@ -324,6 +324,9 @@ func (m *thread) nextStep(s shop.Slab) bool {
 		return m.did(m.OutOfSmoke(m.Ctx, by, scan(s), unit.TempOfF(float64(rapid.IntRange(140, 150).Draw(m.g, "°F")))))
 	case shop.Resting:
 		m.Clock.Add(18 * time.Hour)
+		if rapid.IntRange(0, 4).Draw(m.g, "chill") > 0 {
+			m.did(m.AnswerChill(m.Ctx, by, s.SmokeOn, "cold at the thickest by the hand thermometer"))
+		}
 		return m.did(m.Pack(m.Ctx, by, scan(s), s.Green.MulDiv(int64(rapid.IntRange(80, 96).Draw(m.g, "% of green")), 100)))
 	case shop.Packed:
 		return m.did(m.Shelve(m.Ctx, by, scan(s), ""))

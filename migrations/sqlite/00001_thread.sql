@@ -781,6 +781,10 @@ CREATE TABLE smoke_loads (
     house_hooks INTEGER NOT NULL DEFAULT 0,
     state TEXT NOT NULL DEFAULT '',
     why TEXT NOT NULL DEFAULT '',
+    chosen TEXT NOT NULL DEFAULT '',
+    chosen_by TEXT NOT NULL DEFAULT '',
+    chosen_why TEXT NOT NULL DEFAULT '',
+    wood TEXT NOT NULL DEFAULT '',
     revision INTEGER NOT NULL DEFAULT 0,
     CHECK (house_hooks BETWEEN 0 AND hooks)
 ) STRICT;
@@ -790,10 +794,42 @@ CREATE TABLE load_slabs (
     slab_id INTEGER NOT NULL REFERENCES slabs (id),
     place_id INTEGER NOT NULL DEFAULT 0,
     reason TEXT NOT NULL DEFAULT '',
+    scanned INTEGER NOT NULL DEFAULT 0 CHECK (scanned IN (0, 1)),
+    checked_at INTEGER NOT NULL DEFAULT 0,
+    checked_by TEXT NOT NULL DEFAULT '',
     PRIMARY KEY (load_id, slab_id)
 ) STRICT;
 
 CREATE UNIQUE INDEX load_slabs_hook ON load_slabs (load_id, place_id) WHERE place_id <> 0;
+
+CREATE TABLE smoke_lines (
+    id INTEGER PRIMARY KEY,
+    load_id INTEGER NOT NULL REFERENCES smoke_loads (id),
+    phase TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0,
+    slab_id INTEGER NOT NULL DEFAULT 0,
+    house INTEGER,
+    core INTEGER,
+    actor TEXT NOT NULL DEFAULT '',
+    received_at INTEGER NOT NULL DEFAULT 0,
+    corrects INTEGER NOT NULL DEFAULT 0,
+    reason TEXT NOT NULL DEFAULT ''
+) STRICT;
+
+CREATE UNIQUE INDEX smoke_lines_corrects ON smoke_lines (corrects) WHERE corrects <> 0;
+
+CREATE INDEX smoke_lines_load ON smoke_lines (load_id, at);
+
+CREATE TABLE load_answers (
+    id INTEGER PRIMARY KEY,
+    load_id INTEGER NOT NULL REFERENCES smoke_loads (id),
+    outcome TEXT NOT NULL DEFAULT '',
+    why TEXT NOT NULL DEFAULT '',
+    upto INTEGER NOT NULL DEFAULT 0,
+    reason TEXT NOT NULL DEFAULT '',
+    actor TEXT NOT NULL DEFAULT '',
+    at INTEGER NOT NULL DEFAULT 0
+) STRICT;
 
 CREATE TABLE hook_plans (
     day TEXT PRIMARY KEY NOT NULL,
@@ -1141,6 +1177,8 @@ DROP TABLE holds;
 DROP TABLE room_notes;
 DROP TABLE probe_readings;
 DROP TABLE hook_plans;
+DROP TABLE load_answers;
+DROP TABLE smoke_lines;
 DROP TABLE load_slabs;
 DROP TABLE smoke_loads;
 DROP TABLE placements;

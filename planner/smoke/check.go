@@ -7,10 +7,10 @@ import (
 	"flitchbook/planner/unit"
 )
 
-// Check says whether the load is the one the rules want for these slabs, or names
-// the first rule it breaks. It shares no search with Choose: it looks at what hangs,
-// and proves by the sets of fills within reach that no better or earlier set exists.
-func (l Load) Check(d Day, slabs []Slab) error {
+// Fits says whether the load may hang at all, or names the first rule it breaks: its
+// hooks and bottom row, holds, earliest days, parties whole, every slab accounted for.
+// It asks nothing about which load is best.
+func (l Load) Fits(d Day, slabs []Slab) error {
 	if err := check(d, slabs); err != nil {
 		return err
 	}
@@ -64,6 +64,39 @@ func (l Load) Check(d Day, slabs []Slab) error {
 		sealed unit.Day
 		party  string
 	}
+	whole := map[key]bool{}
+	for _, s := range slabs {
+		if s.Demo() {
+			continue
+		}
+		k := key{s.Sealed, s.Party}
+		if was, seen := whole[k]; seen && was != hangs[s.Tag] {
+			return fmt.Errorf("party %s is split", s.Party)
+		}
+		whole[k] = hangs[s.Tag]
+	}
+	return nil
+}
+
+// Check says whether the load is the one the rules want for these slabs, or names
+// the first rule it breaks. It shares no search with Choose: it looks at what hangs,
+// and proves by the sets of fills within reach that no better or earlier set exists.
+func (l Load) Check(d Day, slabs []Slab) error {
+	if err := l.Fits(d, slabs); err != nil {
+		return err
+	}
+	byTag := map[string]Slab{}
+	for _, s := range slabs {
+		byTag[s.Tag] = s
+	}
+	hangs := map[string]bool{}
+	for _, tag := range l.Tags() {
+		hangs[tag] = true
+	}
+	type key struct {
+		sealed unit.Day
+		party  string
+	}
 	type need struct {
 		key
 		size, bottom, hang int
@@ -91,11 +124,6 @@ func (l Load) Check(d Day, slabs []Slab) error {
 		}
 		if s.Held || s.Earliest > d.Unbag {
 			p.can = false
-		}
-	}
-	for _, p := range order {
-		if p.hang != 0 && p.hang != p.size {
-			return fmt.Errorf("party %s is split: %d of %d hang", p.party, p.hang, p.size)
 		}
 	}
 	slices.SortFunc(order, func(a, b *need) int {

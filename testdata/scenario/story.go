@@ -85,6 +85,8 @@ type Event struct {
 	Overflow   []string    `json:"overflow"`
 	Tags       []string    `json:"tags"`
 	Why        string      `json:"why"`
+	Wood       string      `json:"wood"`
+	Log        [][3]string `json:"log"` // clock, house and core
 }
 
 // Bill is a farm's or plant's bill as it is printed.

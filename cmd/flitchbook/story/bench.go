@@ -314,6 +314,57 @@ func (p *Player) outOfSmoke(ctx context.Context, e event) error {
 	})
 }
 
+// smokeLog is the sheet of one load typed in before it comes out: the wood, the house, and
+// the core of the slab on the first hook.
+func (p *Player) smokeLog(ctx context.Context, e event) error {
+	if err := p.Store.SetWood(ctx, p.by(e), e.Day, e.Wood); err != nil {
+		return err
+	}
+	sheet, err := p.Store.SmokeSheet(ctx, e.Day)
+	if err != nil || len(sheet.Lines) == 0 {
+		return err
+	}
+	var lines []store.LineIn
+	for _, l := range e.Log {
+		in, err := p.line(e, l[0], l[1], l[2])
+		if err != nil {
+			return err
+		}
+		in.Tag = sheet.Lines[0].Tag
+		lines = append(lines, in)
+	}
+	return p.Store.AddLines(ctx, p.by(e), e.Day, shop.SmokePhase, lines)
+}
+
+// chillLog is how the load cooled, by the warmest slab.
+func (p *Player) chillLog(ctx context.Context, e event) error {
+	var lines []store.LineIn
+	for _, r := range e.Readings {
+		in, err := p.line(e, r[0], "", r[1])
+		if err != nil {
+			return err
+		}
+		lines = append(lines, in)
+	}
+	return p.Store.AddLines(ctx, p.by(e), e.Day, shop.ChillPhase, lines)
+}
+
+func (p *Player) line(e event, clock, house, core string) (in store.LineIn, err error) {
+	if in.At, err = p.moment(e.Day.String() + " " + clock); err != nil {
+		return in, err
+	}
+	if house != "" {
+		t, err := unit.ParseTemp(house)
+		if err != nil {
+			return in, err
+		}
+		in.House = &t
+	}
+	t, err := unit.ParseTemp(core)
+	in.Core = &t
+	return in, err
+}
+
 func (p *Player) pack(ctx context.Context, e event) error {
 	return p.each(ctx, shop.Resting, func(tag string) error {
 		v, err := p.Store.Slab(ctx, tag)

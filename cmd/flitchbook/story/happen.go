@@ -21,7 +21,7 @@ func (p *Player) happen(ctx context.Context, e event) error {
 		"bill": p.bill, "yieldnote": p.yieldNote, "dinnermeat": p.dinnerMeat, "dinnerlots": p.dinnerLots,
 		"cut": p.cut, "teach": p.teach, "sealkept": p.sealKept, "torack": p.toRack, "lot": p.lot,
 		"cold": p.cold, "warm": p.warm, "release": p.release, "telldates": p.tellDates, "hooks": p.hooks,
-		"unbag": p.unbag, "hang": p.hang, "outofsmoke": p.outOfSmoke, "pack": p.pack, "shelve": p.shelve, "collect": p.collect,
+		"unbag": p.unbag, "hang": p.hang, "smokelog": p.smokeLog, "outofsmoke": p.outOfSmoke, "chilllog": p.chillLog, "pack": p.pack, "shelve": p.shelve, "collect": p.collect,
 	}[e.Do]
 	if !ok {
 		return fmt.Errorf("the story says %q, which nobody knows how to do", e.Do)
