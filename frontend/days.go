@@ -1,6 +1,7 @@
 package frontend
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
@@ -29,7 +30,8 @@ type DaysPage struct {
 type DayFolderPage struct {
 	Sheet
 	Folder store.DayFolder
-	Rooms  []RoomShown
+	Rooms  []RoomShown // those to be looked at: where slabs cure, or something is to note
+	Calm   []string    // the others, a line each
 }
 
 // folderDays is how far back the list of days reaches; any older one can be typed.
@@ -74,7 +76,16 @@ func (s *Site) dayFolder(c echo.Context) error {
 	}
 	p := DayFolderPage{Sheet: Sheet{Layout: s.Layout(c, "Day folder, "+d.ShowYear()), Large: c.QueryParam("large") != ""}, Folder: *f}
 	for i := range f.Rooms {
-		p.Rooms = append(p.Rooms, s.roomShown(&f.Rooms[i]))
+		l := &f.Rooms[i]
+		if l.Cures || len(l.Runs)+len(l.Gaps)+len(l.Holds)+len(l.Notes) > 0 || len(l.Readings) == 0 {
+			p.Rooms = append(p.Rooms, s.roomShown(l))
+			continue
+		}
+		low, high := l.Readings[0].Temp, l.Readings[0].Temp
+		for _, r := range l.Readings {
+			low, high = min(low, r.Temp), max(high, r.Temp)
+		}
+		p.Calm = append(p.Calm, fmt.Sprintf("%s: %d readings, %s to %s, nothing to note", l.Room.Name, len(l.Readings), low.Show(), high.Show()))
 	}
 	return s.Render(c, http.StatusOK, "day_folder", p)
 }

@@ -106,6 +106,13 @@ func (s *Store) identifySlab(db *gorm.DB, tr *Traced) (int64, error) {
 			tr.fact("Bag", "no roll was noted when it was sealed", "")
 		}
 	}
+	var maybe []string
+	if err := db.Raw("SELECT slabs.tag FROM slab_candidates JOIN slabs ON slabs.id = slab_candidates.candidate_id WHERE slab_candidates.slab_id = ? ORDER BY slabs.tag", sl.ID).Scan(&maybe).Error; err != nil {
+		return 0, err
+	}
+	if len(maybe) > 0 {
+		tr.fact("Its tag was lost", "shared out by draw: it may be the piece of "+strings.Join(maybe, " or "), "")
+	}
 	if sl.BellyID == 0 {
 		return int64(sl.ID), nil
 	}

@@ -220,6 +220,22 @@ func (h Handle) reach(s *Store, id int64) reach {
 	return reach{slabs: "SELECT id FROM slabs WHERE id = 0"}
 }
 
+// withCandidates adds the slabs that may be what a handle leads to: pieces whose tags were
+// lost and which were shared out among equals carry every slab they may be (R35).
+func (r reach) withCandidates(h Handle) reach {
+	if h.Kind == "slab" || h.Kind == "load" {
+		return r // what bears the tag, what hung there
+	}
+	r.slabArgs = append(slices.Clone(r.slabArgs), r.slabArgs...)
+	r.slabs += " UNION SELECT slab_id FROM slab_candidates WHERE candidate_id IN (" + r.slabs + ")"
+	return r
+}
+
+// back is the same with everything the slabs may be, for where they came from.
+func (r reach) back() (string, []any) {
+	return r.slabs + " UNION SELECT candidate_id FROM slab_candidates WHERE slab_id IN (" + r.slabs + ")", append(slices.Clone(r.slabArgs), r.slabArgs...)
+}
+
 // Trace follows a handle both ways, from the records as they are now.
 func (s *Store) Trace(ctx context.Context, h Handle) (*Traced, error) {
 	return s.trace(s.read(ctx), h)
@@ -230,7 +246,7 @@ func (s *Store) trace(db *gorm.DB, h Handle) (*Traced, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.follow(db, tr, h.reach(s, id), id); err != nil {
+	if err := s.follow(db, tr, h.reach(s, id).withCandidates(h), id); err != nil {
 		return nil, fmt.Errorf("trace %s: %w", h.Path(), err)
 	}
 	tr.Recall, err = s.recallOf(db, tr)
@@ -241,10 +257,11 @@ func (s *Store) follow(db *gorm.DB, tr *Traced, r reach, id int64) error {
 	if err := s.tracedSlabs(db, tr, r); err != nil {
 		return err
 	}
+	back, backArgs := r.back()
 	err := db.Raw(`SELECT deliveries.id AS delivery_id, farms.name AS farm, plants.name AS plant, plants.number AS plant_number, deliveries.legend, deliveries.lot, animals.killed_on, deliveries.day AS delivered_on, count(*) AS slabs
 		FROM slabs JOIN bellies ON bellies.id = slabs.belly_id JOIN sides ON sides.id = bellies.side_id JOIN animals ON animals.id = sides.animal_id JOIN deliveries ON deliveries.id = animals.delivery_id
 		JOIN orders ON orders.id = animals.order_id JOIN farms ON farms.id = orders.farm_id JOIN kill_days ON kill_days.id = orders.kill_day_id JOIN plants ON plants.id = kill_days.plant_id
-		WHERE slabs.id IN (`+r.slabs+`) GROUP BY deliveries.id, farms.name, plants.name, plants.number, deliveries.legend, deliveries.lot, animals.killed_on, deliveries.day ORDER BY deliveries.id`, r.slabArgs...).Scan(&tr.Meat).Error
+		WHERE slabs.id IN (`+back+`) GROUP BY deliveries.id, farms.name, plants.name, plants.number, deliveries.legend, deliveries.lot, animals.killed_on, deliveries.day ORDER BY deliveries.id`, backArgs...).Scan(&tr.Meat).Error
 	if err != nil {
 		return err
 	}
@@ -253,7 +270,7 @@ func (s *Store) follow(db *gorm.DB, tr *Traced, r reach, id int64) error {
 	}
 	err = db.Raw(`SELECT l.id, l.ingredient, l.code, l.supplier, count(DISTINCT u.slab_id) AS slabs FROM (
 			SELECT weigh_out_lots.lot_id, weigh_outs.slab_id FROM weigh_out_lots JOIN weigh_outs ON weigh_outs.id = weigh_out_lots.weigh_out_id UNION SELECT lot_id, slab_id FROM bag_uses) u
-		JOIN ingredient_lots l ON l.id = u.lot_id WHERE u.slab_id IN (`+r.slabs+`) GROUP BY l.id, l.ingredient, l.code, l.supplier ORDER BY l.ingredient, l.id`, r.slabArgs...).Scan(&tr.Lots).Error
+		JOIN ingredient_lots l ON l.id = u.lot_id WHERE u.slab_id IN (`+back+`) GROUP BY l.id, l.ingredient, l.code, l.supplier ORDER BY l.ingredient, l.id`, backArgs...).Scan(&tr.Lots).Error
 	if err != nil {
 		return err
 	}

@@ -24,6 +24,7 @@ import (
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
+	"flitchbook/cmd/flitchbook/story"
 	"flitchbook/planner/unit"
 )
 
@@ -291,4 +292,61 @@ func BenchmarkSeasonPage(b *testing.B) {
 	}
 	against(b, func() figures { return load(b, 1, ours) }, func() figures { return load(b, 1, floor) })
 	b.ReportMetric(float64(size.Load())/1024, "KB")
+}
+
+// BenchmarkTrace is the recall of black pepper P-117 on the invented shop, everything the
+// page shows, beside the least that could be asked of the database: the nine slabs of the
+// lot by one query.
+func BenchmarkTrace(b *testing.B) {
+	ctx := context.Background()
+	file := filepath.Join(b.TempDir(), "shop.db")
+	h := openHouse(b, "sqlite:"+file, defaults(), nil)
+	player, err := story.Begin(&story.Player{Store: h.Store, Clock: h.Clock, Strict: true, Send: func(context.Context, shop.Notice, shop.Facts) error { return nil }})
+	if err != nil {
+		b.Fatal(err)
+	}
+	h.Clock.Set(player.First())
+	if err := player.To(ctx, unit.DayOf(2026, time.November, 5).At(11, 0, h.Loc)); err != nil {
+		b.Fatal(err)
+	}
+	hits, err := h.TraceSearch(ctx, "P-117")
+	if err != nil || len(hits) != 1 {
+		b.Fatal(hits, err)
+	}
+	ours := func() figures {
+		return load(b, 1, func(_, _ int) error {
+			tr, err := h.Trace(ctx, hits[0].Handle)
+			if err == nil && len(tr.Slabs) != 9 {
+				err = fmt.Errorf("%d slabs", len(tr.Slabs))
+			}
+			return err
+		})
+	}
+	db, err := sql.Open("sqlite3", "file:"+file+"?mode=ro")
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer db.Close()
+	floor := func() figures {
+		return load(b, 1, func(_, _ int) error {
+			rows, err := db.Query("SELECT DISTINCT slabs.tag, slabs.state FROM weigh_out_lots JOIN weigh_outs ON weigh_outs.id = weigh_out_lots.weigh_out_id JOIN slabs ON slabs.id = weigh_outs.slab_id WHERE weigh_out_lots.lot_id = ?", hits[0].Key)
+			if err != nil {
+				return err
+			}
+			defer rows.Close()
+			n := 0
+			for rows.Next() {
+				var tag, state string
+				if err := rows.Scan(&tag, &state); err != nil {
+					return err
+				}
+				n++
+			}
+			if n != 9 {
+				return fmt.Errorf("%d slabs", n)
+			}
+			return rows.Err()
+		})
+	}
+	against(b, ours, floor)
 }

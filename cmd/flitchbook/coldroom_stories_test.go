@@ -95,6 +95,12 @@ func TestStoryThreeSlabsWithoutTags(t *testing.T) {
 		}
 		t.Logf("sides of pork: %v", sides)
 		odile.reads("/staff/slabs/B5-03", "came out of the rinse without its tag: 11 in, 11 out, 3 tags missing", "initials Tobias, Odile", "shared out by draw between B5-03 and B5-07")
+		// Tracing the belly of either finds both: each may be a piece of it.
+		belly := find(t, odile.ask(http.MethodGet, "/api/v1/trace/slab/B5-03", "", http.StatusOK)["near"], "kind", "belly")
+		found := fmt.Sprint(ids(odile.ask(http.MethodGet, "/api/v1/trace/belly/"+dig(belly, "key"), "", http.StatusOK)["slabs"], "tag"))
+		if !strings.Contains(found, "B5-03") || !strings.Contains(found, "B5-07") {
+			t.Errorf("the belly of B5-03 leads to %s", found)
+		}
 		if after := h.waiting(t); !slices.Equal(before, after) {
 			t.Errorf("somebody is written to: %v", after)
 		}
