@@ -31,6 +31,8 @@ func TestCustomersPagesInABrowser(t *testing.T) {
 		"classes": "/", "class": "/classes/B7", "class-full": "/classes/B5", "book-1": "/classes/B7/book", "book-2": "/classes/B7/book?seats=2&watch=1&second=1",
 		"book-wrong": "/classes/B7/book?seats=two", "wait": "/classes/B5/wait?seats=1", "pay": held + "/pay", "held": held, "firm": firm, "leave": firm + "/leave", "move": firm + "/move",
 		"guest": "/g/" + v.People[1].Secret, "waiting": w.Header().Get("Location"), "vouchers": "/vouchers", "voucher": card.Header().Get("Location"),
+		"private": "/private", "data": firm + "/data", "guest-data": "/g/" + v.People[1].Secret + "/data", "calendar": firm + "/calendar", "slab": "/s/" + v.SlabSecret,
+		"after": "/g/" + v.People[1].Secret + "/after", "gone": "/b/nobodysnobodysnobodysnobody", "no-such-class": "/classes/ZZ",
 	} {
 		for size, s := range screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk) {
 			t.Run(name+" "+size, func(t *testing.T) {
@@ -75,7 +77,8 @@ func press(tab *browsertest.Tab, keys ...string) {
 // A booking from the season to the confirmation by keyboard alone, with scripts and
 // without.
 func TestBookingByKeyboard(t *testing.T) {
-	for name, scripts := range map[string]bool{"with scripts": true, "without scripts": false} {
+	for name, scripts := range map[string]bool{"with scripts": true, "without scripts": false, "text at 200 %": true} {
+		big := name == "text at 200 %" // WCAG 2.2, 1.4.4: nothing is lost, nothing runs out of the page
 		t.Run(name, func(t *testing.T) {
 			o := street(t)
 			o.e.Use(api.Headers(false))
@@ -98,6 +101,12 @@ func TestBookingByKeyboard(t *testing.T) {
 			arrive := func(sel string) {
 				t.Helper()
 				tab.Do(chromedp.WaitVisible(chromedp.CSS(sel)))
+				if big {
+					if got := browsertest.Eval[string](tab, `document.documentElement.style.fontSize = "200%", getComputedStyle(document.querySelector("main")).fontSize`); got != "32px" && got != "34px" {
+						t.Errorf("the text is %s, not twice what it was", got)
+					}
+					tab.Fits()
+				}
 				if scripts { // axe-core is a script itself
 					tab.Axe()
 				}

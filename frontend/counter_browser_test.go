@@ -7,8 +7,10 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"flitchbook/api/shop"
+	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
 	"flitchbook/frontend/browsertest"
+	"flitchbook/planner/unit"
 )
 
 // The counter on its tablet and on a phone: nothing too wide, nothing too small to press,
@@ -28,6 +30,9 @@ func TestCounterInABrowser(t *testing.T) {
 	w.done(person(3)+"/name", "name", "Linus", "age", "17")
 	w.done("/staff/vouchers", "kind", "bacon/10500", "name", "Ulla B.", "receiver", "Dad", "method", "cash", "once", "v")
 	w.done("/staff/vouchers", "kind", "money", "amount", "50", "name", "Ulla B.", "method", "cash", "once", "w")
+	if _, err := w.AskPrivate(w.Ctx, shop.NewQuote{Offer: 1, Day: unit.DayOf(2026, 11, 6), Heads: 20, Name: "Wren P.", Email: "wren@post.example.test"}, store.Once{Key: "q"}); err != nil {
+		t.Fatal(err)
+	}
 	b := browsertest.Start(t, w.e)
 	look := func(name, path string) {
 		t.Helper()
@@ -38,7 +43,11 @@ func TestCounterInABrowser(t *testing.T) {
 				tab.Shot(name + "-" + size)
 				tab.Fits()
 				tab.Axe()
-				tab.Target("main", 48)
+				main := "main"
+				if name == "review" { // a page of the desk, with links in its lines
+					main = "main form"
+				}
+				tab.Target(main, 48)
 			})
 		}
 	}
@@ -51,8 +60,13 @@ func TestCounterInABrowser(t *testing.T) {
 	look("person", person(1))
 	look("find", "/staff/find?q=er")
 	look("vouchers", "/staff/vouchers")
+	look("private-asked", "/staff/private")
+	look("answers", "/staff/answers")
 	look("voucher", "/staff/vouchers/1")
 	w.by = storetest.Odile
+	look("person-data", fmt.Sprintf("/owner/people/%d", party.People[1].GuestID))
+	look("payer-data", fmt.Sprintf("/owner/payers/%d", party.Number))
+	look("review", "/owner/season/review?from=2026-10-01&to=2026-12-31")
 	look("calloff", "/staff/classes/B5/calloff")
 	look("moveclass", "/staff/classes/B5/move")
 	w.by = storetest.Nadia

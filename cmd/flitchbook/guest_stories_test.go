@@ -1,12 +1,15 @@
 package main
 
 import (
+	"context"
+	"html"
 	"net/http"
 	"net/url"
 	"strings"
 	"testing"
 	"time"
 
+	"flitchbook/api/shop"
 	"flitchbook/planner/unit"
 )
 
@@ -154,4 +157,127 @@ func TestStoryAnswers(t *testing.T) {
 			t.Errorf("a wrong address: %d; what was typed is gone", res.StatusCode)
 		}
 	})
+}
+
+// Two minutes on a phone, Tue Oct 20 20:10: two seats left in B5 at $105.00, ready about
+// Sat Nov 21; two are booked and $210.00 paid; then it is full and offers the waiting list.
+// For Thu Nov 26 the season page names Sat Nov 7 as the last class.
+func TestStoryTwoMinutesOnAPhone(t *testing.T) {
+	h := storyAt(t, "", "2026-10-20 20:09")
+	v := h.visitor(t)
+	v.reads("/", "Bacon for Thu Nov 26", "Last class whose bacon is ready before then: Sat Nov 7", "2 seats left")
+	v.reads("/classes/B5", "2 seats left", "$105.00", "about Sat Nov 21", "13 to 7 days before", "From 10 on the day", "watching from 6", "3 Corbel Street")
+	form := url.Values{"seats": {"2"}, "rows": {"2"}, "had_second": {"0"}, "do": {"book"}, "once": {"n1"}, "name": {"Nerys D."}, "me": {"yes"}, "email": {"nerys@post.example.test"},
+		"p1_needs": {"not told"}, "p2_needs": {"not told"}, "p1_pick1": {"CS"}, "p2_pick1": {"PL"}}
+	res, body := v.post("/classes/B5/book", form)
+	if res.StatusCode != http.StatusSeeOther {
+		t.Fatalf("book: %d %s", res.StatusCode, said(body))
+	}
+	at := strings.TrimSuffix(res.Header.Get("Location"), "/pay")
+	v.reads(at, "Your seats are held", "Pay $210.00")
+	v.reads("/classes/B5", "being held, until")
+	number := cut(second(v.get(at)), "<dt>Booking</dt><dd>K", "<")
+	nadia := h.signedIn(t, "tobias")
+	if res, body := nadia.post("/staff/bookings/"+number+"/pay", url.Values{"cents": {"210.00"}, "method": {"card"}, "once": {"c1"}}); res.StatusCode != http.StatusSeeOther {
+		t.Fatalf("pay: %d %s", res.StatusCode, said(body))
+	}
+	v.reads(at, "You are booked", "$210.00", "about Sat Nov 21", "Follow your bacon")
+	v.reads("/classes/B5", "full: waiting list", "Join the waiting list")
+}
+
+// One severe sesame at a shared table, by the pages: the jar is away for B2 alone, Oona is
+// written to once without a word why, and nothing a guest can see says who or why.
+func TestStorySevereSesame(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-10-02 08:00")
+		oona, err := h.BookingByNumber(t.Context(), 8)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, nadia := h.visitor(t), h.signedIn(t, "tobias")
+		v.reads("/b/"+oona.Secret, "spice: sesame")
+		form := url.Values{"seats": {"1"}, "rows": {"1"}, "had_second": {"0"}, "do": {"book"}, "once": {"c9"}, "name": {"Kasimir N."}, "me": {"yes"}, "email": {"kasimir@post.example.test"},
+			"p1_needs": {"list"}, "p1_need": {"sesame"}, "p1_severe": {"sesame"}, "p1_pick1": {"PB"}}
+		res, body := v.post("/classes/B2/book", form)
+		if res.StatusCode != http.StatusSeeOther {
+			t.Fatalf("book: %d %s", res.StatusCode, said(body))
+		}
+		at := strings.Split(res.Header.Get("Location"), "/pay")[0]
+		number := cut(second(v.get(at)), "<dt>Booking</dt><dd>K", "<")
+		if res, body := nadia.post("/staff/bookings/"+number+"/pay", url.Values{"cents": {"95.00"}, "method": {"cash"}, "once": {"c1"}}); res.StatusCode != http.StatusSeeOther {
+			t.Fatalf("pay: %d %s", res.StatusCode, said(body))
+		}
+		v.reads("/classes/B2", "not on the table that day")
+		if got := v.reads("/classes/B3"); strings.Contains(got, "not on the table that day") {
+			t.Error("the jar is away from another class too")
+		}
+		nadia.reads("/staff/classes/B2/sheet", "SC")
+		v.reads("/b/"+oona.Secret, "please choose again", "juniper & thyme")
+		guests := 0
+		for _, path := range []string{"/", "/classes/B2", "/classes/B2/book?seats=1", "/b/" + oona.Secret, "/g/" + oona.People[0].Secret, "/g/" + oona.People[1].Secret, "/b/" + oona.Secret + "/data"} {
+			got := v.reads(path)
+			guests++
+			for _, never := range []string{"allerg", "Kasimir", "severe sesame"} {
+				if strings.Contains(strings.ToLower(got), strings.ToLower(never)) {
+					t.Errorf("%s says %q", path, never)
+				}
+			}
+		}
+		told := 0
+		h.goTo("2026-10-03 12:00")
+		if _, err := h.Deliver(t.Context(), func(_ context.Context, n shop.Notice, _ shop.Facts) error {
+			if n.Kind == shop.NoticePickReopened {
+				told++
+				if text := strings.ToLower(n.Facts); strings.Contains(text, "allerg") || strings.Contains(text, "kasimir") {
+					t.Errorf("the message says why: %s", n.Facts)
+				}
+			}
+			return nil
+		}); err != nil {
+			t.Fatal(err)
+		}
+		if told != 1 {
+			t.Errorf("%d messages, want one to Oona", told)
+		}
+	})
+}
+
+// Last time again: Imke's two slabs with their spice at 2.2 % salt and her note, carried
+// into a new booking whose names and food are asked anew; nobody without her address reads
+// or writes it.
+func TestStorySameAsLastTime(t *testing.T) {
+	h := storyAt(t, "", "2026-11-02 12:00")
+	b, err := h.BookingByNumber(t.Context(), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, at := h.visitor(t), "/s/"+b.SlabSecret
+	tag := cut(second(v.get(at)), `name="tag" value="`, `"`)
+	if res, body := v.post(at+"/note", url.Values{"tag": {tag}, "note": {"more pepper"}}); res.StatusCode != http.StatusSeeOther {
+		t.Fatalf("note: %d %s", res.StatusCode, said(body))
+	}
+	v.reads(at, "Your note for next time: more pepper", "Book the same again")
+	page := v.reads(at+"/again", "pepper & bay, 2.2 % salt", "Your note: “more pepper”", "juniper & thyme")
+	if strings.Contains(page, "Imke") {
+		t.Error("whoever fetches reads a name there")
+	}
+	for _, wrong := range []string{"B2-01", "B9-99", ""} {
+		if res, _ := v.post(at+"/note", url.Values{"tag": {wrong}, "note": {"mine"}}); res.StatusCode != http.StatusNotFound {
+			t.Errorf("a note on %q: %d", wrong, res.StatusCode)
+		}
+	}
+	if res, body := v.post(at+"/note", url.Values{"tag": {tag}, "note": {strings.Repeat("x", 201)}}); res.StatusCode != 422 || !strings.Contains(body, strings.Repeat("x", 201)) {
+		t.Errorf("a long note: %d; what was typed is gone", res.StatusCode)
+	}
+	_, body := v.get(at + "/again")
+	action := cut(body, `<form method="post" action="`, `"`)
+	form := url.Values{}
+	one := cut(cut(body, action, "</form>"), ">", "\x00")
+	for _, field := range strings.Split(one, `<input type="hidden" name="`)[1:] {
+		form.Set(cut("\x01"+field, "\x01", `"`), html.UnescapeString(cut(field, `value="`, `"`)))
+	}
+	res, body := v.post(action, form)
+	if res.StatusCode != 200 || !strings.Contains(body, `value="PB" selected`) || !strings.Contains(body, `value="JT" selected`) || !strings.Contains(said(body), "more pepper") && !strings.Contains(body, "more pepper") {
+		t.Errorf("the new booking is not like the last: %d %v %s", res.StatusCode, form, said(body))
+	}
 }
