@@ -103,6 +103,15 @@ func (a *Server) classOperations() {
 	turn("publish", "publish-class", "Open a class for booking, if rack, hooks and days can bear it", owner, a.Store.Publish)
 	turn("goahead", "go-ahead", "Say that a class goes ahead", owner, a.Store.GoAhead)
 	turn("taught", "class-taught", "Note that a class was taught", staff, a.Store.MarkTaught)
+	turn("closeout", "close-out-class", "Close a class out: as many slabs sealed as were cut, or the missing ones are named", staff, a.Store.CloseOut)
+	operation(a, http.MethodGet, "/classes/{code}/sealing", "get-sealing", "Which bags are sealed when, by the wall clock, and how many are", staff,
+		func(ctx context.Context, _ shop.Actor, in *classPath) (*sealingOutput, error) {
+			s, err := a.Store.SealSheet(ctx, in.Code)
+			if err != nil {
+				return nil, err
+			}
+			return &sealingOutput{sealingFrom(s)}, nil
+		})
 	operation(a, http.MethodPost, "/classes/{code}/calloff", "call-off-class", "Call a class off; each party chooses what it has back", owner,
 		func(ctx context.Context, by shop.Actor, in *classReasonInput) (*classStateOutput, error) {
 			if err := a.Store.CallOff(ctx, by, in.Code, in.Body.Reason); err != nil {

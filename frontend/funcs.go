@@ -28,6 +28,7 @@ func funcs(st *static) template.FuncMap {
 		"dayYear": unit.Day.ShowYear, // Thu Oct 8, 2026
 		"when":    when,              // Thu Oct 8, 15:30
 		"clock":   clock,             // 15:30
+		"exact":   exact,             // 15:30:00
 		"plural":  plural,            // plural 2 "seat" "seats": 2 seats
 	}
 }
@@ -56,3 +57,6 @@ func plural(n int, one, many string) string {
 	}
 	return fmt.Sprintf("%d %s", n, many)
 }
+
+// exact is a time of day to the second, for what is done by the wall clock.
+func exact(loc *time.Location, at unit.Instant) string { return at.In(loc).Format("15:04:05") }

@@ -21,6 +21,7 @@ var kitPages = map[string]Page{
 type KitListPage struct {
 	Sheet
 	List  store.KitList
+	Seal  *store.SealSheet
 	Lines []KitListLine
 }
 
@@ -34,6 +35,7 @@ type KitListLine struct {
 type ClassSheetPage struct {
 	Sheet
 	Class store.ClassSheet
+	Seal  *store.SealSheet
 }
 
 // TakeHomePage is the take-home cards of a class, four to a sheet.
@@ -74,6 +76,9 @@ func (s *Site) kitList(c echo.Context) error {
 		return err
 	}
 	p := KitListPage{Sheet: Sheet{Layout: s.Layout(c, "Kit list "+k.Code), Version: fmt.Sprintf("version %d", k.Revision)}, List: *k}
+	if p.Seal, err = s.Store.SealSheet(c.Request().Context(), k.Code); err != nil {
+		return err
+	}
 	for _, l := range k.Lines {
 		code, err := barCode(l.Tag)
 		if err != nil {
@@ -98,7 +103,11 @@ func (s *Site) classSheet(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.Render(c, http.StatusOK, "class_sheet", ClassSheetPage{Sheet: Sheet{Layout: s.Layout(c, "Class sheet "+sh.Code), Version: fmt.Sprintf("version %d", sh.Revision), Large: c.QueryParam("large") != ""}, Class: *sh})
+	seal, err := s.Store.SealSheet(c.Request().Context(), sh.Code)
+	if err != nil {
+		return err
+	}
+	return s.Render(c, http.StatusOK, "class_sheet", ClassSheetPage{Seal: seal, Sheet: Sheet{Layout: s.Layout(c, "Class sheet "+sh.Code), Version: fmt.Sprintf("version %d", sh.Revision), Large: c.QueryParam("large") != ""}, Class: *sh})
 }
 
 func (s *Site) takeHome(c echo.Context) error {

@@ -49,6 +49,7 @@ func Pages() map[string]Page {
 		smokeLogPages,
 		shelfPages,
 		kitPages,
+		sealingPages,
 		mySlabPages,
 		seasonPages,
 		reviewPages,

@@ -76,6 +76,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.smokeLogRoutes(e)
 	s.shelfRoutes(e)
 	s.kitRoutes(e)
+	s.sealingRoutes(e)
 	s.labelRoutes(e)
 	s.mySlabRoutes(e)
 	s.seasonRoutes(e)

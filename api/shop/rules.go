@@ -79,6 +79,7 @@ type Rules struct {
 	Teachers   int         `json:"teachers"`    // who can teach at one time; 0: not watched
 	SealBags   int         `json:"seal_bags"`   // bags the sealer takes at once; 0: not watched
 	SealCycle  int         `json:"seal_cycle"`  // seconds
+	SealFrom   int         `json:"seal_from"`   // minute of a class the first bags are sealed
 	SealWithin int         `json:"seal_within"` // minutes of a class there are for sealing
 	Cooling    string      `json:"cooling"`     // id of the cooling rule of the shop's written plan (heat.CoolingRules)
 	UseByDays  int         `json:"use_by_days"` // R39
@@ -128,7 +129,7 @@ func DefaultRules() Rules {
 		SeatApart: unit.Pound / 10,
 		CureDays:  12, LatestDay: 20, UnbagDays: []int{1, 4},
 		RackPlaces: 36, Overflow: 8, Hooks: 24, HouseHooks: [7]int{2: 8, 5: 6}, BottomRow: 6,
-		RestPlaces: 24, ShelfDays: 7, LeftShare: 5 * unit.Percent, TableSeats: 40, Teachers: 1, SealBags: 2, SealCycle: 90, SealWithin: 20,
+		RestPlaces: 24, ShelfDays: 7, LeftShare: 5 * unit.Percent, TableSeats: 40, Teachers: 1, SealBags: 2, SealCycle: 90, SealFrom: 40, SealWithin: 20,
 		Cooling:   "food code", // what holds for a shop without an approved plan of its own
 		UseByDays: 21, PackDays: 30, ThawedDays: 7, FrozenFor: 3, ChaseDays: []int{3, 7, 10, 13}, FreezeDay: 14, FinalDay: 46, AskDay: 60,
 		SpareShare: 15 * unit.Percent, SpareStep: 5 * unit.Gram,

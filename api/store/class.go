@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"flitchbook/api/shop"
@@ -92,6 +93,20 @@ func (s *Store) MarkTaught(ctx context.Context, by shop.Actor, code string) erro
 			return shop.Stop("class_ahead", "This class has not begun yet.")
 		}
 		return t.earnClass(by, c)
+	})
+}
+
+// CloseOut ends a class's work: as many slabs sealed as were kitted and cut. The slab of
+// somebody who missed the class may be kept with its kit (R43); any other that is not
+// sealed is named, and the class stays open.
+func (s *Store) CloseOut(ctx context.Context, by shop.Actor, code string) error {
+	return s.moveClass(ctx, by, code, shop.ClosedOut, "closed out", func(t tx, c *shop.Class) error {
+		n, err := countSealed(t.DB, c.ID)
+		if err != nil || len(n.Missing) == 0 {
+			return err
+		}
+		return shop.Stop("not_all_sealed", "%s: %d cut, %d kitted, %d sealed of %d. Not sealed: %s. Find it and seal it, then close the class out.",
+			c.Code, n.Cut, n.Kitted, n.Sealed, n.Of, strings.Join(n.Missing, ", "))
 	})
 }
 
