@@ -121,7 +121,7 @@ func (v *visitor) sealKit(tag string) {
 		cure += ".0"
 	}
 	spice := ""
-	if g := grams("spice"); g != "0" && g != "0 lb" {
+	if g := grams("spice"); !strings.HasPrefix(g, "0") {
 		spice = fmt.Sprintf(`"spice":%q,`, g)
 	}
 	v.step(tag, fmt.Sprintf(`%s"step":"weigh","salt":%q,"sugar":%q,"curing_salt":%q,"scale":"cure scale","cup":%q`, spice, grams("salt"), grams("sugar"), cure, tag), http.StatusOK)
