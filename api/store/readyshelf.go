@@ -130,8 +130,8 @@ func (p Pickup) Where() string {
 	return strings.Join(out, ", ")
 }
 
-// FindPickups looks for parties with packets by a piece of a name, a booking number, the
-// end of a phone number or a tag, in the order of booking numbers.
+// FindPickups looks for parties with packets by how a name or a part of it begins, a booking number, the
+// end of a phone number or a tag; those with something ready first.
 func (s *Store) FindPickups(ctx context.Context, q string) ([]Pickup, error) {
 	q = strings.ToLower(trim(q))
 	if tag := ScannedTag(q); strings.Contains(tag, "-") {
@@ -140,14 +140,15 @@ func (s *Store) FindPickups(ctx context.Context, q string) ([]Pickup, error) {
 	if q == "" {
 		return nil, nil
 	}
-	like := "%" + strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).Replace(q) + "%"
+	first := strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).Replace(q) + "%"
+	word := "% " + first
 	number := strings.TrimLeft(strings.TrimPrefix(q, "k"), "0")
 	bookings, err := many[shop.Booking](s.read(ctx).Limit(20), "number", `id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE slabs.state NOT IN ?)
-		AND (lower(payer_name) LIKE ? ESCAPE '\' OR lower(collector) LIKE ? ESCAPE '\' OR cast(number AS text) = ?
+		AND (lower(payer_name) LIKE ? ESCAPE '\' OR lower(payer_name) LIKE ? ESCAPE '\' OR lower(collector) LIKE ? ESCAPE '\' OR lower(collector) LIKE ? ESCAPE '\' OR cast(number AS text) = ?
 			OR replace(replace(payer_phone, ' ', ''), '-', '') LIKE ?
-			OR id IN (SELECT booking_id FROM guests WHERE lower(name) LIKE ? ESCAPE '\')
+			OR id IN (SELECT booking_id FROM guests WHERE lower(name) LIKE ? ESCAPE '\' OR lower(name) LIKE ? ESCAPE '\')
 			OR id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE lower(slabs.tag) = ?))`,
-		[]shop.SlabState{shop.Collected, shop.Dumped, shop.Replaced, shop.GivenUp}, like, like, number, phoneEnd(q), like, q)
+		[]shop.SlabState{shop.Collected, shop.Dumped, shop.Replaced, shop.GivenUp}, first, word, first, word, number, phoneEnd(q), first, word, q)
 	if err != nil {
 		return nil, err
 	}
@@ -159,6 +160,8 @@ func (s *Store) FindPickups(ctx context.Context, q string) ([]Pickup, error) {
 		}
 		out = append(out, *p)
 	}
+	// Those who can be served now come first.
+	slices.SortStableFunc(out, func(a, b Pickup) int { return min(len(b.Ready), 1) - min(len(a.Ready), 1) })
 	return out, nil
 }
 
