@@ -12,6 +12,7 @@ import (
 	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
 	"github.com/labstack/echo/v4"
 
+	"flitchbook/api/checkout"
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
 )
@@ -19,7 +20,8 @@ import (
 // Server answers /api/v1.
 type Server struct {
 	Store    *store.Store
-	Sessions *Sessions // nil: nobody can sign in by the API
+	Sessions *Sessions      // nil: nobody can sign in by the API
+	Checkout *checkout.Desk // nil: nobody pays online
 	api      huma.API
 }
 
@@ -55,6 +57,7 @@ func New(e *echo.Echo, s *store.Store, sessions *Sessions) *Server {
 	c.CreateHooks = nil
 	a := &Server{Store: s, Sessions: sessions, api: humaecho.New(e, c)}
 	a.operations()
+	a.checkoutNotices(e)
 	return a
 }
 
@@ -75,6 +78,7 @@ func (a *Server) operations() {
 	a.limitOperations()
 	a.cuttingTestOperations()
 	a.classMoneyOperations()
+	a.ledgerOperations()
 	a.goSheetOperations()
 	a.slotOperations()
 	a.claimOperations()
@@ -83,6 +87,7 @@ func (a *Server) operations() {
 	a.privateOperations()
 	a.personDataOperations()
 	a.myBookingOperations()
+	a.checkoutOperations()
 	a.slabOperations()
 	a.pickupOperations()
 	a.mySlabOperations()

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"fmt"
 	"net/http"
 	"strings"
 
@@ -12,14 +13,19 @@ import (
 
 // Everything a page loads comes from the shop's own server; no script or style stands
 // inline; nobody may put the pages in a frame.
-const contentPolicy = "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+const contentPolicy = "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'%s; frame-ancestors 'none'"
 
 // Headers sets what browsers must hold to. Addresses of secret pages are told to no
 // other site; answers of the API are kept by nobody unless the operation says so. Over
-// TLS browsers are told to come back by TLS only.
-func Headers(tls bool) echo.MiddlewareFunc {
+// TLS browsers are told to come back by TLS only. Forms lead to the shop itself and, by a
+// redirect, to the pages of the payment provider, if there is one.
+func Headers(tls bool, formsTo ...string) echo.MiddlewareFunc {
+	var more strings.Builder
+	for _, origin := range formsTo {
+		more.WriteString(" " + origin)
+	}
 	fixed := middleware.SecureWithConfig(middleware.SecureConfig{
-		XFrameOptions: "DENY", ContentTypeNosniff: "nosniff", ReferrerPolicy: "same-origin", ContentSecurityPolicy: contentPolicy,
+		XFrameOptions: "DENY", ContentTypeNosniff: "nosniff", ReferrerPolicy: "same-origin", ContentSecurityPolicy: fmt.Sprintf(contentPolicy, more.String()),
 	})
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return fixed(func(c echo.Context) error {

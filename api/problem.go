@@ -29,6 +29,8 @@ func Status(err error) int {
 			return http.StatusForbidden
 		case shop.TooMany:
 			return http.StatusTooManyRequests
+		case shop.Away:
+			return http.StatusServiceUnavailable
 		}
 	}
 	var he *echo.HTTPError

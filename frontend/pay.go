@@ -30,12 +30,14 @@ type PayPage struct {
 	Left    int        // seconds the seats are still held; 0: they are not held
 	Until   string
 	Till    bool // there is a till on these pages: only in the demo
+	Online  bool // the payment provider's page takes cards
 }
 
 func (s *Site) payRoutes(e *echo.Echo) {
 	e.GET("/b/:secret/pay", func(c echo.Context) error { return s.payForm(c, http.StatusOK, Form{}) })
 	e.POST("/b/:secret/till", s.till)
 	e.POST("/b/:secret/pay", s.pay)
+	e.GET("/b/:secret/paid", s.backFromPaying)
 }
 
 // privately opens a booking by its link and marks the answer as nobody else's.
@@ -71,7 +73,7 @@ func (s *Site) payForm(c echo.Context, status int, f Form) error {
 }
 
 func (s *Site) payPage(c echo.Context, b *store.BookingView, f Form) (*PayPage, error) {
-	p := &PayPage{Layout: s.layoutFor(c, "Pay"), Booking: *b, Form: f, Till: s.Demo != nil}
+	p := &PayPage{Layout: s.layoutFor(c, "Pay"), Booking: *b, Form: f, Till: s.Demo != nil, Online: s.Checkout != nil && s.Demo == nil}
 	p.Form.Once = s.once()
 	p.Form.Order = []string{"codes", "cents"}
 	if b.HoldUntil > 0 {
@@ -160,6 +162,9 @@ func (s *Site) till(c echo.Context) error {
 	if p.Sum == 0 && b.State == shop.Held || p.Quote.Covered > 0 && p.Quote.All == 0 {
 		return s.take(c, b, f, 0, "page/"+b.Ref+"/"+f.Values.Get("once"))
 	}
+	if p.Online {
+		return s.sendToPay(c, b, f)
+	}
 	if !p.Till {
 		p.Form.Fail("codes", "The code does not cover everything that is due.")
 		if p.Quote.Covered == 0 {
@@ -237,4 +242,60 @@ func (s *Site) take(c echo.Context, b *store.BookingView, f Form, cents unit.Mon
 		s.say(c, "Thank you, it is paid.")
 	}
 	return c.Redirect(http.StatusSeeOther, "/b/"+to)
+}
+
+// sendToPay leads to the payment provider's page. When there is none now, the page says so
+// with what was typed, and seats that were held still are.
+func (s *Site) sendToPay(c echo.Context, b *store.BookingView, f Form) error {
+	ask := shop.CheckoutAsk{All: f.Values.Get("all") == "yes", Key: f.Values.Get("once")}
+	ask.Vouchers, ask.Credits = codes(f.Values.Get("codes"))
+	page, err := s.Checkout.Booking(c.Request().Context(), payer(b), b, ask)
+	if e, ok := shop.AsError(err); ok && e.Kind == shop.Away {
+		f.Fail("", e.Text)
+		return s.payForm(c, http.StatusServiceUnavailable, f)
+	}
+	if err != nil {
+		if !codesRefused(&f, err) {
+			return err
+		}
+		return s.payForm(c, api.Status(err), f)
+	}
+	if page == "" {
+		return c.Redirect(http.StatusSeeOther, "/b/"+b.Secret) // this press was paid for already
+	}
+	return c.Redirect(http.StatusSeeOther, page)
+}
+
+// backFromPaying is where the provider's page leads back to. Its notice may still be on the
+// way, so the provider is asked.
+func (s *Site) backFromPaying(c echo.Context) error {
+	b, err := s.privately(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	all, err := s.Store.Checkouts(ctx, b.ID)
+	if err != nil {
+		return err
+	}
+	if len(all) == 0 {
+		return c.Redirect(http.StatusSeeOther, "/b/"+b.Secret)
+	}
+	if s.Checkout != nil {
+		if err := s.Checkout.Ask(ctx, all[0]); err != nil {
+			return err
+		}
+		if all, err = s.Store.Checkouts(ctx, b.ID); err != nil {
+			return err
+		}
+	}
+	switch k := all[0]; {
+	case k.State == shop.CheckoutPaid && k.Outcome == "paid":
+		s.say(c, "Thank you. "+k.Cents.String()+" is paid; the confirmation is in your mail.")
+	case k.State == shop.CheckoutPaid:
+		s.say(c, "Your payment of "+k.Cents.String()+" could not be used, so it goes back to you. The mail says why.")
+	case k.State == shop.CheckoutOpen:
+		s.say(c, "We wait for the word that your payment has come. A mail follows; you need do nothing.")
+	}
+	return c.Redirect(http.StatusSeeOther, "/b/"+b.Secret)
 }

@@ -79,6 +79,7 @@ func Pages() map[string]Page {
 		outletPages,
 		limitPages,
 		classMoneyPages,
+		ledgerPages,
 		goSheetPages,
 		tracePages,
 		dinnerLotPages,

@@ -10,6 +10,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"flitchbook/api"
+	"flitchbook/api/checkout"
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
 )
@@ -19,7 +20,8 @@ type Site struct {
 	*Renderer
 	Store    *store.Store
 	Sessions *api.Sessions
-	Demo     *Demo // nil in earnest
+	Demo     *Demo          // nil in earnest
+	Checkout *checkout.Desk // nil: nobody pays online
 }
 
 // NewSite parses the pages for a store. cfg's zone, clock and actor are taken from
@@ -88,6 +90,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.outletRoutes(e)
 	s.limitRoutes(e)
 	s.classMoneyRoutes(e)
+	s.ledgerRoutes(e)
 	s.goSheetRoutes(e)
 	s.buyingRoutes(e)
 	s.slotRoutes(e)

@@ -24,6 +24,7 @@ type VouchersPage struct {
 	Kinds []Choice
 	What  []Choice
 	Till  bool
+	Sell  bool // here, at the demo's till or on the provider's page
 	Years int
 }
 
@@ -38,6 +39,7 @@ func (s *Site) voucherRoutes(e *echo.Echo) {
 	e.GET("/vouchers", func(c echo.Context) error { return s.vouchers(c, http.StatusOK, Form{}) })
 	e.POST("/vouchers", s.buyVoucher)
 	e.GET("/vouchers/:code", s.voucher)
+	e.GET("/vouchers/bought/:secret", s.boughtVoucher)
 }
 
 func (s *Site) vouchers(c echo.Context, status int, f Form) error {
@@ -45,7 +47,7 @@ func (s *Site) vouchers(c echo.Context, status int, f Form) error {
 	if err != nil {
 		return err
 	}
-	p := VouchersPage{Layout: s.Layout(c, "Vouchers"), Form: f, Till: s.Demo != nil, Years: s.Store.Rules.VoucherYears,
+	p := VouchersPage{Layout: s.Layout(c, "Vouchers"), Form: f, Till: s.Demo != nil, Sell: s.Demo != nil || s.Checkout != nil, Years: s.Store.Rules.VoucherYears,
 		What: []Choice{{Value: "seat", Label: "A seat", Hint: "Keeps its worth whatever the price is by then."}, {Value: "money", Label: "A sum of money"}}}
 	p.Form.Order = []string{"kind", "class_kind", "amount", "name", "email", "receiver", "receiver_email", "send_on"}
 	p.Form.Once = s.once()
@@ -59,7 +61,7 @@ func (s *Site) vouchers(c echo.Context, status int, f Form) error {
 }
 
 func (s *Site) buyVoucher(c echo.Context) error {
-	if s.Demo == nil {
+	if s.Demo == nil && s.Checkout == nil {
 		return shop.Stop("no_till", "Vouchers are sold at the counter; these pages take no card.")
 	}
 	f, err := formOf(c)
@@ -101,6 +103,9 @@ func (s *Site) buyVoucher(c echo.Context) error {
 	if !f.OK() {
 		return s.vouchers(c, http.StatusUnprocessableEntity, f)
 	}
+	if s.Demo == nil {
+		return s.payForVoucher(c, n, f)
+	}
 	sold, err := s.Store.SellVoucher(ctx, shop.Customer("online"), n, shop.PaymentIn{Cents: price, Method: "till", Key: "present/" + v.Get("once")})
 	if err != nil {
 		if !refused(&f, err) {
@@ -121,4 +126,54 @@ func (s *Site) voucher(c echo.Context) error {
 	l := s.Layout(c, "A voucher")
 	l.Path = "/vouchers"
 	return s.Render(c, http.StatusOK, "voucher", VoucherPage{Layout: l, Voucher: *v, Address: strings.TrimPrefix(strings.TrimPrefix(s.Store.Config.BaseURL, "https://"), "http://")})
+}
+
+// payForVoucher leads to the payment provider's page; nothing is sold before the money comes.
+func (s *Site) payForVoucher(c echo.Context, n shop.NewVoucher, f Form) error {
+	page, err := s.Checkout.Voucher(c.Request().Context(), shop.Customer("online"), n, f.Values.Get("once"))
+	if e, ok := shop.AsError(err); ok && (e.Kind == shop.Away || e.Kind == shop.Conflict) {
+		f.Values.Del("once") // the next press begins anew
+		f.Fail("", e.Text)
+		return s.vouchers(c, api.Status(err), f)
+	}
+	if err != nil {
+		if !refused(&f, err) {
+			return err
+		}
+		return s.vouchers(c, api.Status(err), f)
+	}
+	if page == "" {
+		s.say(c, "This voucher is paid for. The receipt is in your mail.")
+		page = "/vouchers"
+	}
+	return c.Redirect(http.StatusSeeOther, page)
+}
+
+// boughtVoucher is where the provider's page leads back to.
+func (s *Site) boughtVoucher(c echo.Context) error {
+	c.Response().Header().Set("X-Robots-Tag", "noindex")
+	ctx := c.Request().Context()
+	k, err := s.Store.Checkout(ctx, c.Param("secret"))
+	if err != nil {
+		return err
+	}
+	if s.Checkout != nil {
+		if err := s.Checkout.Ask(ctx, *k); err != nil {
+			return err
+		}
+		if k, err = s.Store.Checkout(ctx, c.Param("secret")); err != nil {
+			return err
+		}
+	}
+	to := "/vouchers"
+	switch {
+	case k.VoucherID != 0:
+		s.say(c, "Thank you. The receipt for "+k.Cents.String()+" is in your mail.")
+		to += "/" + s.Store.VoucherCode(k.VoucherID)
+	case k.State == shop.CheckoutPaid:
+		s.say(c, "Your payment of "+k.Cents.String()+" could not be used, so it goes back to you. The mail says why.")
+	case k.State == shop.CheckoutOpen:
+		s.say(c, "We wait for the word that your payment has come. The voucher follows by mail; you need do nothing.")
+	}
+	return c.Redirect(http.StatusSeeOther, to)
 }

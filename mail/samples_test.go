@@ -108,6 +108,8 @@ func samples() map[string]sample {
 		f.Reason, f.DueOn, f.Back, f.Credit, f.Invite = "too few people to order the animal", on("2026-09-06"), 360_00, 396_00, &off
 	}))
 	add(shop.NoticeLetGo, toBooking, "brigid", "2026-10-20 10:00", with(func(f *shop.Facts) { f.Back, f.Credit, f.DueOn, f.Invite = 82_50, 165_00, on("2028-10-20"), &off }))
+	add(shop.NoticeReturned, toBooking, "nerys", "2026-10-20 20:41", shop.Facts{Ref: "K28", Back: 210_00,
+		Reason: "It came after your seats were let go. You now stand first on the waiting list."})
 	add(shop.NoticeCredit, toBooking, "brigid", "2026-10-16 11:01", with(func(f *shop.Facts) {
 		f.Credit, f.DueOn, f.Reason = 95_00, on("2028-10-16"), "Your seat has been sold again."
 	}))

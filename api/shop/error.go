@@ -19,6 +19,7 @@ const (
 	Conflict       // it was right when asked, but the world has moved on
 	Forbidden      // this person may not
 	TooMany        // too often; try again later
+	Away           // what we need from outside cannot be had now; try again later
 )
 
 // Error is a no that a person can read. Code is stable for machines; Text is one

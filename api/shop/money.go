@@ -10,7 +10,7 @@ type Payment struct {
 	VoucherID VoucherID // the voucher bought, or used to pay
 	CreditID  CreditID  // the credit used to pay
 	Cents     unit.Money
-	Method    string // "till", "cash", "card", "transfer", "voucher", "credit"
+	Method    string // "till", "cash", "card", "transfer", "online", "voucher", "credit"
 	Key       string // unique
 	Note      string
 	At        unit.Instant

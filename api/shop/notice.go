@@ -114,6 +114,7 @@ const (
 	NoticeClassMoved   = "class-moved"
 	NoticeClassOff     = "class-off" // called off, with cancellation
 	NoticeLetGo        = "let-go"    // receipt of leaving, with cancellation
+	NoticeReturned     = "returned"  // money that came online and could not be used goes back
 	NoticeCredit       = "credit"
 	NoticePickReopened = "pick-reopened"
 	NoticeDateMoved    = "date-moved" // ready-about moves by a day or more
@@ -145,7 +146,7 @@ const (
 var NoticeKinds = []string{
 	NoticeHeld, NoticeBooked, NoticePaid, NoticeWaiting, NoticeOffered, NoticeOfferLapsed, NoticeGuestNamed,
 	NoticeNeedsMissing, NoticeBalanceDue, NoticeClassSoon, NoticeClassEvening, NoticeClassMoved, NoticeClassOff,
-	NoticeLetGo, NoticeCredit, NoticePickReopened, NoticeDateMoved, NoticeHoldTold, NoticeReady, NoticeCollect,
+	NoticeLetGo, NoticeReturned, NoticeCredit, NoticePickReopened, NoticeDateMoved, NoticeHoldTold, NoticeReady, NoticeCollect,
 	NoticeFreezer, NoticeFinal, NoticeCollected, NoticeDumped, NoticeMissed, NoticeRecall, NoticeAfter,
 	NoticeVoucherSold, NoticeVoucherGift, NoticeOrderAsked, NoticeOrderRemind, NoticeOrderChanged,
 	NoticeOrderThanks, NoticeYieldNote, NoticeOwnerMorning, NoticeOwnerTask, NoticeHoldAlarm, NoticeFarmAnswered, NoticeLetter,

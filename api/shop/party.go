@@ -236,7 +236,7 @@ func CheckStay(people []NewPerson, k ClassKind) error {
 // PaymentIn is money, vouchers and credits brought for a booking.
 type PaymentIn struct {
 	Cents    unit.Money // money; vouchers and credits come on top
-	Method   string     // "till", "cash", "card", "transfer"; "" with no money
+	Method   string     // "till", "cash", "card", "transfer", "online"; "" with no money
 	Key      string     // of the till's notice or of the press of the button; the same key counts once (R3)
 	Vouchers []string   // codes on the cards
 	Credits  []string   // codes from the mails
@@ -255,6 +255,8 @@ func (p PaymentIn) Check(by Actor) error {
 	switch {
 	case p.Cents == 0:
 	case p.Method == "till":
+	case p.Method == "online": // counted by CheckoutPaid alone
+		w.Add("method", "A payment online is counted when the provider tells of it.")
 	case !slices.Contains(CounterMethods, p.Method):
 		w.Add("method", "Choose how it was paid: cash, card or transfer.")
 	case !by.IsStaff():

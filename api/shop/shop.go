@@ -16,6 +16,8 @@ type (
 	VoucherID     int64
 	CreditID      int64
 	PaymentID     int64
+	CheckoutID    int64
+	RefundID      int64
 	LedgerEntryID int64
 	LedgerLineID  int64
 	WaitingID     int64

@@ -68,7 +68,10 @@ func (t tx) pays(p shop.Payment, other ...shop.LedgerLine) error {
 	if p.BookingID == 0 {
 		owed = line(shop.OwedVoucher, int64(p.VoucherID), -p.Cents)
 	}
-	return t.post(e, append(other, owed)...)
+	if err := t.post(e, append(other, owed)...); err != nil || p.Method != "online" || p.Cents > 0 {
+		return err
+	}
+	return t.queueRefund(p)
 }
 
 // booksFollow brings the ledger into line with a booking's row: what the leaving rule keeps

@@ -29,36 +29,9 @@ func (s *Store) Pay(ctx context.Context, by shop.Actor, id shop.BookingID, in sh
 	}
 	var out Paid
 	var waiting shop.BookingID
-	err := s.tx(ctx, func(t tx) error {
-		out, waiting = Paid{}, 0
-		b, c, err := t.openBooking(id)
-		if err != nil {
-			return err
-		}
-		once := Once{Key: in.Key, Fingerprint: fmt.Sprintf("%d/%d", id, in.Cents)}
-		if _, seen, err := t.repeated(once, "pay", shop.Itself()); err != nil || seen {
-			out.Again = seen
-			return err
-		}
-		if err := t.endLate(b, c); err != nil {
-			return err
-		}
-		switch b.State {
-		case shop.Offered:
-			if err := t.takeOffer(by, b, c); err != nil {
-				return err
-			}
-			fallthrough
-		case shop.Held, shop.Firm, shop.Came, shop.Missed:
-			out.Returned, err = t.payStanding(by, b, c, in)
-		default:
-			waiting, err = t.payTooLate(by, b, c, in)
-			out.Returned = in.Cents
-		}
-		if err != nil {
-			return err
-		}
-		return t.remember(once, "pay", shop.Itself(), strconv.FormatInt(int64(id), 10))
+	err := s.tx(ctx, func(t tx) (err error) {
+		out, waiting, err = t.payOnce(by, id, in)
+		return err
 	})
 	if err != nil {
 		return nil, err
@@ -72,6 +45,39 @@ func (s *Store) Pay(ctx context.Context, by shop.Actor, id shop.BookingID, in sh
 	return &out, err
 }
 
+// payOnce counts a payment unless its key has counted before. waiting is the booking at the
+// head of the waiting list of a party that paid too late.
+func (t tx) payOnce(by shop.Actor, id shop.BookingID, in shop.PaymentIn) (out Paid, waiting shop.BookingID, err error) {
+	b, c, err := t.openBooking(id)
+	if err != nil {
+		return out, 0, err
+	}
+	once := Once{Key: in.Key, Fingerprint: fmt.Sprintf("%d/%d", id, in.Cents)}
+	if _, seen, err := t.repeated(once, "pay", shop.Itself()); err != nil || seen {
+		out.Again = seen
+		return out, 0, err
+	}
+	if err := t.endLate(b, c); err != nil {
+		return out, 0, err
+	}
+	switch b.State {
+	case shop.Offered:
+		if err := t.takeOffer(by, b, c); err != nil {
+			return out, 0, err
+		}
+		fallthrough
+	case shop.Held, shop.Firm, shop.Came, shop.Missed:
+		out.Returned, err = t.payStanding(by, b, c, in)
+	default:
+		waiting, err = t.payTooLate(by, b, c, in)
+		out.Returned = in.Cents
+	}
+	if err != nil {
+		return out, 0, err
+	}
+	return out, waiting, t.remember(once, "pay", shop.Itself(), strconv.FormatInt(int64(id), 10))
+}
+
 func (t tx) payStanding(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.PaymentIn) (returned unit.Money, err error) {
 	uses, err := t.cover(by, b, c, in)
 	if err != nil {
@@ -83,7 +89,7 @@ func (t tx) payStanding(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.P
 	}
 	owes := b.Owes() - covered
 	if over := in.Cents - owes; over > 0 {
-		if in.Method != "till" {
+		if in.Method != "till" && in.Method != "online" {
 			return 0, field("cents", "That is %s more than is owed.", over)
 		}
 		returned = over
@@ -114,6 +120,16 @@ func (t tx) payStanding(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.P
 	}
 	if b.State == shop.Held {
 		return returned, t.becomeFirm(by, b, c)
+	}
+	if returned > 0 && in.Method == "online" {
+		n := t.toPayer(b, shop.NoticeReturned, "returned/"+in.Key)
+		n.Urgent = true
+		if err := t.tell(n, shop.Facts{Ref: b.Ref(), Back: returned, Reason: "It was more than was owed."}); err != nil {
+			return 0, err
+		}
+		if covered+in.Cents == returned {
+			return returned, nil // nothing was paid by it
+		}
 	}
 	f, err := t.facts(b, c)
 	if err != nil {
@@ -262,7 +278,19 @@ func (t tx) payTooLate(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.Pa
 	if err := t.note(by, "booking", int64(b.ID), "paid too late, returned", string(b.State), string(b.State), in.Cents.String()); err != nil {
 		return 0, err
 	}
-	if c.StartsAt <= t.now || c.State == shop.ClassOff || b.State != shop.LetGo {
+	queue := c.StartsAt > t.now && c.State != shop.ClassOff && b.State == shop.LetGo
+	if in.Method == "online" { // they are not looking at a page of ours
+		n := t.toPayer(b, shop.NoticeReturned, "returned/"+in.Key)
+		n.Urgent = true
+		f := shop.Facts{Ref: b.Ref(), Back: in.Cents, Reason: "It came after your seats were let go."}
+		if queue {
+			f.Reason = "It came after your seats were let go. You now stand first on the waiting list."
+		}
+		if err := t.tell(n, f); err != nil {
+			return 0, err
+		}
+	}
+	if !queue {
 		return 0, nil
 	}
 	return t.queueAgain(by, b, c)
@@ -272,27 +300,31 @@ func (t tx) payTooLate(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.Pa
 // should the hold end meanwhile (R3). It returns the moment the seats are kept until.
 func (s *Store) BeginPaying(ctx context.Context, id shop.BookingID) (unit.Instant, error) {
 	var until unit.Instant
-	err := s.tx(ctx, func(t tx) error {
-		h, err := take[shop.SeatHold](t.DB, "The hold on these seats", "booking_id = ? AND ended_at = 0", id)
-		if err != nil {
-			return err
-		}
-		if h.GraceUntil != 0 {
-			until = h.GraceUntil
-			return nil
-		}
-		if t.now >= h.Until {
-			return shop.ErrMoved.Saying("The hold on these seats has ended.")
-		}
-		c, err := take[shop.Class](t.DB, "The class", "id = ?", h.ClassID)
-		if err != nil {
-			return err
-		}
-		until = min(h.Until.Add(time.Duration(s.Rules.HoldGrace)*time.Minute), max(c.StartsAt, h.Until))
-		res := t.Model(&shop.SeatHold{}).Where("id = ? AND ended_at = 0 AND grace_until = 0", h.ID).Update("grace_until", until)
-		return changed(res, shop.ErrMoved)
+	err := s.tx(ctx, func(t tx) (err error) {
+		until, err = t.beginPaying(id)
+		return err
 	})
 	return until, err
+}
+
+func (t tx) beginPaying(id shop.BookingID) (until unit.Instant, err error) {
+	h, err := take[shop.SeatHold](t.DB, "The hold on these seats", "booking_id = ? AND ended_at = 0", id)
+	if err != nil || h.GraceUntil != 0 {
+		if h != nil {
+			until = h.GraceUntil
+		}
+		return until, err
+	}
+	if t.now >= h.Until {
+		return 0, shop.ErrMoved.Saying("The hold on these seats has ended.")
+	}
+	c, err := take[shop.Class](t.DB, "The class", "id = ?", h.ClassID)
+	if err != nil {
+		return 0, err
+	}
+	until = min(h.Until.Add(time.Duration(t.s.Rules.HoldGrace)*time.Minute), max(c.StartsAt, h.Until))
+	res := t.Model(&shop.SeatHold{}).Where("id = ? AND ended_at = 0 AND grace_until = 0", h.ID).Update("grace_until", until)
+	return until, changed(res, shop.ErrMoved)
 }
 
 // field is a no about one question.

@@ -17,7 +17,7 @@ const leastVoucherDays = 90
 // SellVoucher sells a present and is paid for it in the same step (R7). The receipt goes
 // to the giver now; nothing reaches the receiver before the giver's day, 10:00.
 func (s *Store) SellVoucher(ctx context.Context, by shop.Actor, n shop.NewVoucher, in shop.PaymentIn) (*VoucherView, error) {
-	n.BuyerName, n.BuyerEmail, n.ReceiverName, n.ReceiverEmail = trim(n.BuyerName), trim(n.BuyerEmail), trim(n.ReceiverName), trim(n.ReceiverEmail)
+	n = trimVoucher(n)
 	if err := n.Check(s.Today(), by); err != nil {
 		return nil, err
 	}
@@ -37,46 +37,14 @@ func (s *Store) SellVoucher(ctx context.Context, by shop.Actor, n shop.NewVouche
 			}
 			return err
 		}
-		price := n.Cents
-		v = shop.Voucher{Kind: n.Kind, State: shop.VoucherSold, BuyerName: n.BuyerName, BuyerEmail: n.BuyerEmail,
-			ReceiverName: n.ReceiverName, ReceiverEmail: n.ReceiverEmail, SendOn: n.SendOn, SoldOn: t.today,
-			ExpiresOn: t.today.AddMonths(12 * s.Rules.VoucherYears)}
-		if n.SoldOn != 0 {
-			v.SoldOn, v.ExpiresOn = n.SoldOn, n.SoldOn.AddMonths(12*s.Rules.VoucherYears)
-		}
-		if n.Kind == "seat" {
-			k, err := take[shop.ClassKind](t.DB, "The kind of class", "code = ?", n.ClassKind)
-			if err != nil {
-				return err
-			}
-			v.KindID = k.ID
-			if price == 0 {
-				if price, err = t.priceAt(k.ID, seatOf(k), t.now); err != nil {
-					return err
-				}
-			}
+		_, price, err := t.voucherPrice(n)
+		if err != nil {
+			return err
 		}
 		if in.Cents != price {
 			return field("cents", "This voucher costs %s.", price)
 		}
-		v.PaidCents, v.LeftCents = price, price
-		v.CodeHash = "new " + in.Key // until its number is known
-		if err := t.Create(&v).Error; err != nil {
-			return err
-		}
-		code := s.VoucherCode(v.ID)
-		v.CodeHash, v.CodeEnd = hashOf(bare(code)), code[len(code)-4:]
-		if err := t.Model(&shop.Voucher{}).Where("id = ?", v.ID).Updates(map[string]any{"code_hash": v.CodeHash, "code_end": v.CodeEnd}).Error; err != nil {
-			return err
-		}
-		p := shop.Payment{VoucherID: v.ID, Cents: in.Cents, Method: in.Method, Key: in.Key, Note: in.Note, At: t.now, Actor: by.Name}
-		if err := t.pays(p); err != nil {
-			return err
-		}
-		if err := t.note(by, "voucher", int64(v.ID), "sold", "", string(v.State), price.String()); err != nil {
-			return err
-		}
-		if err := t.tellVoucher(&v); err != nil {
+		if v, err = t.makeVoucher(by, n, price, in); err != nil {
 			return err
 		}
 		return t.remember(once, "pay", shop.Itself(), strconv.FormatInt(int64(v.ID), 10))
@@ -85,6 +53,56 @@ func (s *Store) SellVoucher(ctx context.Context, by shop.Actor, n shop.NewVouche
 		return nil, err
 	}
 	return s.voucherView(ctx, &v)
+}
+
+func trimVoucher(n shop.NewVoucher) shop.NewVoucher {
+	n.BuyerName, n.BuyerEmail, n.ReceiverName, n.ReceiverEmail = trim(n.BuyerName), trim(n.BuyerEmail), trim(n.ReceiverName), trim(n.ReceiverEmail)
+	return n
+}
+
+// voucherPrice is what a voucher costs today, and the kind of a seat voucher.
+func (t tx) voucherPrice(n shop.NewVoucher) (kind shop.KindID, price unit.Money, err error) {
+	if n.Kind != "seat" {
+		return 0, n.Cents, nil
+	}
+	k, err := take[shop.ClassKind](t.DB, "The kind of class", "code = ?", n.ClassKind)
+	if err != nil || n.Cents != 0 {
+		if k != nil {
+			kind = k.ID
+		}
+		return kind, n.Cents, err
+	}
+	price, err = t.priceAt(k.ID, seatOf(k), t.now)
+	return k.ID, price, err
+}
+
+// makeVoucher writes a voucher that is paid for, its payment and its notices.
+func (t tx) makeVoucher(by shop.Actor, n shop.NewVoucher, price unit.Money, in shop.PaymentIn) (v shop.Voucher, err error) {
+	v = shop.Voucher{Kind: n.Kind, State: shop.VoucherSold, BuyerName: n.BuyerName, BuyerEmail: n.BuyerEmail,
+		ReceiverName: n.ReceiverName, ReceiverEmail: n.ReceiverEmail, SendOn: n.SendOn, SoldOn: t.today,
+		ExpiresOn: t.today.AddMonths(12 * t.s.Rules.VoucherYears), PaidCents: price, LeftCents: price}
+	if n.SoldOn != 0 {
+		v.SoldOn, v.ExpiresOn = n.SoldOn, n.SoldOn.AddMonths(12*t.s.Rules.VoucherYears)
+	}
+	if v.KindID, _, err = t.voucherPrice(n); err != nil {
+		return v, err
+	}
+	v.CodeHash = "new " + in.Key // until its number is known
+	if err := t.Create(&v).Error; err != nil {
+		return v, err
+	}
+	code := t.s.VoucherCode(v.ID)
+	v.CodeHash, v.CodeEnd = hashOf(bare(code)), code[len(code)-4:]
+	if err := t.Model(&shop.Voucher{}).Where("id = ?", v.ID).Updates(map[string]any{"code_hash": v.CodeHash, "code_end": v.CodeEnd}).Error; err != nil {
+		return v, err
+	}
+	if err := t.pays(shop.Payment{VoucherID: v.ID, Cents: in.Cents, Method: in.Method, Key: in.Key, Note: in.Note, At: t.now, Actor: by.Name}); err != nil {
+		return v, err
+	}
+	if err := t.note(by, "voucher", int64(v.ID), "sold", "", string(v.State), price.String()); err != nil {
+		return v, err
+	}
+	return v, t.tellVoucher(&v)
 }
 
 func seatOf(k *shop.ClassKind) shop.SeatKind {

@@ -80,6 +80,7 @@ type serveCmd struct {
 	shopConfig
 	serveConfig
 	mailConfig
+	checkoutConfig
 }
 
 func (c *serveCmd) Run(p *program) error {
@@ -87,6 +88,9 @@ func (c *serveCmd) Run(p *program) error {
 		return err
 	}
 	if err := c.mailConfig.check(); err != nil {
+		return err
+	}
+	if _, _, err := c.checkoutConfig.check(c.shopConfig, p.env); err != nil {
 		return err
 	}
 	log := c.logger(p.err)
@@ -103,7 +107,11 @@ func (c *serveCmd) Run(p *program) error {
 	if err != nil {
 		return err
 	}
-	srv, err := startServer(p.ctx, c.serveConfig, st, p.now, send, log)
+	provider, err := c.provider(c.shopConfig, p.env, log)
+	if err != nil {
+		return err
+	}
+	srv, err := startServer(p.ctx, c.serveConfig, st, p.now, send, log, withProvider(provider))
 	if err != nil {
 		return err
 	}
@@ -160,6 +168,9 @@ func startServer(ctx context.Context, c serveConfig, st *store.Store, wall func(
 	running, stop := context.WithCancel(context.WithoutCancel(ctx))
 	s.stop = stop
 	s.loops.Go(func() { runDue(running, st, c.DueEvery) })
+	if desk := optionsOf(more).desk(st, log); desk != nil {
+		s.loops.Go(func() { workDesk(running, desk, c.DueEvery) })
+	}
 	if send != nil {
 		s.loops.Go(func() {
 			mail.Loop(running, func(ctx context.Context) error {

@@ -13,6 +13,7 @@ import (
 	"github.com/labstack/echo/v4/middleware"
 
 	"flitchbook/api"
+	"flitchbook/api/checkout"
 	"flitchbook/api/store"
 	"flitchbook/frontend"
 )
@@ -21,18 +22,24 @@ import (
 type option func(*webOptions)
 
 type webOptions struct {
-	demo *frontend.Demo
+	demo     *frontend.Demo
+	provider checkout.Provider
 }
 
 // asDemo shows the demo bar and the page that moves the clock.
 func asDemo(d *frontend.Demo) option { return func(o *webOptions) { o.demo = d } }
 
-// newWeb is the pages and the API with everything that stands before them.
-func newWeb(c serveConfig, st *store.Store, wall func() time.Time, log *slog.Logger, more ...option) (*echo.Echo, error) {
+func optionsOf(more []option) webOptions {
 	var o webOptions
 	for _, m := range more {
 		m(&o)
 	}
+	return o
+}
+
+// newWeb is the pages and the API with everything that stands before them.
+func newWeb(c serveConfig, st *store.Store, wall func() time.Time, log *slog.Logger, more ...option) (*echo.Echo, error) {
+	o := optionsOf(more)
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.Logger.SetOutput(discard{}) // nothing is logged but through log
@@ -50,7 +57,12 @@ func newWeb(c serveConfig, st *store.Store, wall func() time.Time, log *slog.Log
 	if err != nil {
 		return nil, err
 	}
-	site.Demo = o.demo
+	desk := o.desk(st, log)
+	site.Demo, site.Checkout = o.demo, desk
+	var pages []string
+	if desk != nil {
+		pages = append(pages, desk.Provider.Pages())
+	}
 	e.HTTPErrorHandler = fail(site, st)
 	e.Use(
 		requestID,
@@ -60,7 +72,7 @@ func newWeb(c serveConfig, st *store.Store, wall func() time.Time, log *slog.Log
 				log.Error("panic", "route", c.Path(), "stack", string(stack))
 				return err
 			}}),
-		api.Headers(strings.HasPrefix(st.Config.BaseURL, "https:")),
+		api.Headers(strings.HasPrefix(st.Config.BaseURL, "https:"), pages...),
 		sameSite,
 		middleware.BodyLimit(strconv.Itoa(c.BodyLimit)+"M"),
 		timeLimit(c.RequestTime),
@@ -74,7 +86,7 @@ func newWeb(c serveConfig, st *store.Store, wall func() time.Time, log *slog.Log
 		c.Response().Header().Set(echo.HeaderCacheControl, "no-store")
 		return c.String(http.StatusOK, "ok\n")
 	})
-	api.New(e, st, sessions)
+	api.New(e, st, sessions).Checkout = desk
 	site.Routes(e)
 	return e, nil
 }

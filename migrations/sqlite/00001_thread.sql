@@ -424,6 +424,49 @@ CREATE TABLE payments (
 
 CREATE INDEX payments_booking ON payments (booking_id);
 
+CREATE TABLE checkouts (
+    id INTEGER PRIMARY KEY,
+    key TEXT NOT NULL UNIQUE,
+    booking_id INTEGER NOT NULL DEFAULT 0,
+    voucher_id INTEGER NOT NULL DEFAULT 0,
+    cents INTEGER NOT NULL DEFAULT 0,
+    codes TEXT NOT NULL DEFAULT '',
+    sale TEXT NOT NULL DEFAULT '',
+    state TEXT NOT NULL DEFAULT '',
+    ref TEXT NOT NULL DEFAULT '',
+    payment_ref TEXT NOT NULL DEFAULT '',
+    url TEXT NOT NULL DEFAULT '',
+    outcome TEXT NOT NULL DEFAULT '',
+    created_at INTEGER NOT NULL DEFAULT 0,
+    paid_at INTEGER NOT NULL DEFAULT 0,
+    ask_at INTEGER NOT NULL DEFAULT 0,
+    asked INTEGER NOT NULL DEFAULT 0,
+    CHECK (cents > 0)
+) STRICT;
+
+CREATE UNIQUE INDEX checkouts_ref ON checkouts (ref) WHERE ref <> '';
+
+CREATE INDEX checkouts_booking ON checkouts (booking_id);
+
+CREATE TABLE refunds (
+    id INTEGER PRIMARY KEY,
+    key TEXT NOT NULL UNIQUE,
+    checkout_id INTEGER NOT NULL REFERENCES checkouts (id),
+    booking_id INTEGER NOT NULL DEFAULT 0,
+    cents INTEGER NOT NULL DEFAULT 0,
+    state TEXT NOT NULL DEFAULT '',
+    ref TEXT NOT NULL DEFAULT '',
+    due_at INTEGER NOT NULL DEFAULT 0,
+    leased_until INTEGER NOT NULL DEFAULT 0,
+    attempts INTEGER NOT NULL DEFAULT 0,
+    last_error TEXT NOT NULL DEFAULT '',
+    created_at INTEGER NOT NULL DEFAULT 0,
+    ended_at INTEGER NOT NULL DEFAULT 0,
+    CHECK (cents > 0)
+) STRICT;
+
+CREATE INDEX refunds_checkout ON refunds (checkout_id);
+
 CREATE TABLE ledger_entries (
     id INTEGER PRIMARY KEY,
     key TEXT NOT NULL UNIQUE,
@@ -1202,6 +1245,8 @@ DROP TABLE bellies;
 DROP TABLE sides;
 DROP TABLE animals;
 DROP TABLE deliveries;
+DROP TABLE refunds;
+DROP TABLE checkouts;
 DROP TABLE ledger_lines;
 DROP TABLE ledger_entries;
 DROP TABLE payments;
