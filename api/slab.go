@@ -80,22 +80,23 @@ type slabOutput struct{ Body BenchSlab }
 
 // StepIn is one step of a slab. Each step reads its own fields.
 type StepIn struct {
-	Step   string       `json:"step" enum:"cut,correct,seat,pick,kit,weigh,seal,move,rinse,hang,out,pack,shelve,freeze,give-up"`
+	Step   string       `json:"step" enum:"cut,correct,seat,pick,kit,weigh,seal,move,leaker,rinse,hang,out,pack,shelve,freeze,give-up"`
 	DoneAt unit.Instant `json:"done_at,omitempty" doc:"When it was done, if it is sent later; a cold room has no signal."`
 	Reason string       `json:"reason,omitempty" maxLength:"400"`
 
-	Weight   *unit.Weight `json:"weight,omitempty" doc:"cut, correct, seat, pack; drained weight for rinse"`
-	SkinOn   *bool        `json:"skin_on,omitempty" doc:"cut, correct"`
-	GuestYes bool         `json:"guest_yes,omitempty" doc:"cut: the guest agreed to a slab under the promised weight"`
-	Jar      string       `json:"jar,omitempty" maxLength:"10" doc:"pick"`
-	Salt     string       `json:"salt,omitempty" maxLength:"20" doc:"weigh: grams as the scale shows them"`
-	Sugar    string       `json:"sugar,omitempty" maxLength:"20" doc:"weigh"`
-	Cure     string       `json:"curing_salt,omitempty" maxLength:"40" doc:"weigh: grams with one decimal" example:"4.7"`
-	Spice    string       `json:"spice,omitempty" maxLength:"20" doc:"weigh"`
-	Scale    string       `json:"scale,omitempty" maxLength:"60" doc:"weigh: the scale of the curing salt"`
-	Cup      string       `json:"cup,omitempty" maxLength:"20" doc:"weigh: tag scanned off the cup"`
-	Place    string       `json:"place,omitempty" maxLength:"20" doc:"seal, move, hang, shelve, freeze; none: the next free or the planned one"`
-	Core     *unit.Temp   `json:"core,omitempty" doc:"out: temperature at the core"`
+	Weight    *unit.Weight `json:"weight,omitempty" doc:"cut, correct, seat, pack; drained weight for rinse; new weight for leaker when liquid is lost"`
+	SkinOn    *bool        `json:"skin_on,omitempty" doc:"cut, correct"`
+	GuestYes  bool         `json:"guest_yes,omitempty" doc:"cut: the guest agreed to a slab under the promised weight"`
+	AllLiquid bool         `json:"all_liquid,omitempty" doc:"leaker: nothing of its liquid is lost"`
+	Jar       string       `json:"jar,omitempty" maxLength:"10" doc:"pick"`
+	Salt      string       `json:"salt,omitempty" maxLength:"20" doc:"weigh: grams as the scale shows them"`
+	Sugar     string       `json:"sugar,omitempty" maxLength:"20" doc:"weigh"`
+	Cure      string       `json:"curing_salt,omitempty" maxLength:"40" doc:"weigh: grams with one decimal" example:"4.7"`
+	Spice     string       `json:"spice,omitempty" maxLength:"20" doc:"weigh"`
+	Scale     string       `json:"scale,omitempty" maxLength:"60" doc:"weigh: the scale of the curing salt"`
+	Cup       string       `json:"cup,omitempty" maxLength:"20" doc:"weigh: tag scanned off the cup"`
+	Place     string       `json:"place,omitempty" maxLength:"20" doc:"seal, move, hang, shelve, freeze; none: the next free or the planned one"`
+	Core      *unit.Temp   `json:"core,omitempty" doc:"out: temperature at the core"`
 }
 
 type stepInput struct {
@@ -175,6 +176,9 @@ func (a *Server) step(ctx context.Context, by shop.Actor, in *stepInput) error {
 		return s.Seal(ctx, by, sc, b.Place)
 	case "move":
 		return s.MoveInCure(ctx, by, sc, b.Place)
+	case "leaker":
+		_, err := s.Leaker(ctx, by, sc, store.Leak{AllLiquid: b.AllLiquid, Weight: weight})
+		return err
 	case "rinse":
 		return s.Rinse(ctx, by, sc, weight)
 	case "hang":

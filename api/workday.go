@@ -57,7 +57,24 @@ type rackOutput struct {
 		Used   int         `json:"used"`
 		Total  int         `json:"total"`
 		Places []RackPlace `json:"places"`
+		Ahead  []RackAhead `json:"ahead" doc:"What the rack will want, with the seats sold."`
+		Lost   []RackLost  `json:"seats_without_a_place" doc:"On sale, with no place on the rack as things stand."`
 	}
+}
+
+// RackAhead is days that follow one another on which the rack wants the same.
+type RackAhead struct {
+	From   unit.Day `json:"from"`
+	To     unit.Day `json:"to"`
+	Used   int      `json:"used"`
+	Places int      `json:"places"`
+	Over   int      `json:"over"`
+}
+
+// RackLost is a class with seats on sale that have no place.
+type RackLost struct {
+	Class string `json:"class"`
+	Seats int    `json:"seats"`
 }
 
 // RackPlace is a place and what lies there.
@@ -111,6 +128,10 @@ type NewDate struct {
 	Old     unit.Day       `json:"old"`
 	New     unit.Day       `json:"new"`
 	Reason  string         `json:"reason"`
+	Name    string         `json:"name"`
+	Class   string         `json:"class"`
+	Note    string         `json:"note,omitempty" doc:"What they wrote when booking."`
+	Missed  bool           `json:"cannot_be_met" doc:"The note names a day before the new one."`
 }
 
 type tellInput struct {
@@ -149,6 +170,13 @@ func (a *Server) workdayOperations() {
 			for _, p := range append(m.Places, m.Overflow...) {
 				out.Body.Places = append(out.Body.Places, RackPlace{p.Code, p.Tag, p.Day, p.UnbagFrom, p.Latest, p.Held})
 			}
+			out.Body.Ahead, out.Body.Lost = []RackAhead{}, []RackLost{}
+			for _, r := range m.Ahead {
+				out.Body.Ahead = append(out.Body.Ahead, RackAhead{r.From, r.To, r.Used, r.Places, r.Over()})
+			}
+			for _, l := range m.Lost {
+				out.Body.Lost = append(out.Body.Lost, RackLost{l.Code, l.Seats})
+			}
 			return out, nil
 		})
 	operation(a, http.MethodGet, "/shelf", "shelf", "Packets that wait to be fetched", staff,
@@ -170,7 +198,7 @@ func (a *Server) workdayOperations() {
 			out := &datesOutput{}
 			out.Body.Dates = []NewDate{}
 			for _, d := range drafts {
-				out.Body.Dates = append(out.Body.Dates, NewDate{d.Booking, d.Ref, list(d.Tags), d.Old, d.New, d.Reason})
+				out.Body.Dates = append(out.Body.Dates, NewDate{d.Booking, d.Ref, list(d.Tags), d.Old, d.New, d.Reason, d.Name, d.Class, d.Note, d.CannotBeMet()})
 			}
 			return out, nil
 		})

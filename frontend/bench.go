@@ -34,7 +34,8 @@ type BenchPage struct {
 	Scale  string // the fine scale checked today, chosen beforehand
 	Jars   []Choice
 	Skin   []Choice
-	Check  bool // the fine scale is not checked yet today
+	Liquid []Choice // of a bag that leaks
+	Check  bool     // the fine scale is not checked yet today
 	Owner  bool
 	Today  unit.Day
 	Early  bool   // the slab may not leave its bag yet
@@ -181,6 +182,7 @@ func (s *Site) showBench(c echo.Context, status int, p BenchPage, tag string) er
 				}
 				p.Jars = append(p.Jars, ch)
 			}
+			p.Liquid = []Choice{{Value: "all", Label: "all of it is there: bagged again with it"}, {Value: "lost", Label: "some is lost: rinsed, to be begun again"}, {Value: "late", Label: "sealed more than a day ago: hold it"}}
 			p.Skin = skinChoices
 			if p.Result == "right" && p.Text == "" {
 				p.Text = nowWords(v)
@@ -248,6 +250,23 @@ var benchSteps = map[string]func(context.Context, *store.Store, shop.Actor, stor
 	},
 	"move": func(ctx context.Context, st *store.Store, by shop.Actor, sc store.Scan, f *Form) error {
 		return st.MoveInCure(ctx, by, sc, f.Values.Get("place"))
+	},
+	"leaker": func(ctx context.Context, st *store.Store, by shop.Actor, sc store.Scan, f *Form) error {
+		leak := store.Leak{AllLiquid: f.Values.Get("liquid") == "all"}
+		switch f.Values.Get("liquid") {
+		case "all":
+		case "late":
+			leak.Late = true
+		case "lost":
+			if leak.Weight = inPounds(f, "weight"); !f.OK() {
+				return nil
+			}
+		default:
+			f.Fail("liquid", "Say whether all its liquid is still there.")
+			return nil
+		}
+		_, err := st.Leaker(ctx, by, sc, leak)
+		return err
 	},
 	"rinse": func(ctx context.Context, st *store.Store, by shop.Actor, sc store.Scan, f *Form) error {
 		var w unit.Weight

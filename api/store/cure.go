@@ -39,8 +39,11 @@ func (s *Store) Seal(ctx context.Context, by shop.Actor, sc Scan, place string) 
 		if err != nil {
 			return err
 		}
-		moved, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.InCure, reading: "place " + p.Code, set: map[string]any{
-			"jar_id": jar.ID, "sealed_on": day, "unbag_from": chain.Earliest, "smoke_on": chain.Smoke, "ready_on": chain.Pack}})
+		set := map[string]any{"jar_id": jar.ID, "sealed_on": day, "unbag_from": chain.Earliest, "smoke_on": chain.Smoke}
+		if sl.ReadyOn == 0 { // started again: what its people were told stands until the owner tells them
+			set["ready_on"] = chain.Pack
+		}
+		moved, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.InCure, reading: "place " + p.Code, set: set})
 		if err != nil || !moved {
 			return err
 		}

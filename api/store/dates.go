@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"regexp"
+	"strings"
 	"time"
 
 	"gorm.io/gorm"
@@ -73,14 +75,38 @@ type DateDraft struct {
 	Tags     []string
 	Old, New unit.Day
 	Reason   string
-	Note     string // of the booking: it may name a day that cannot be kept
+	Note     string   // of the booking
+	NeedsBy  unit.Day // the day the note names, if it names one
+}
+
+// CannotBeMet says whether the party wrote that it needs its bacon before the new date.
+func (d DateDraft) CannotBeMet() bool { return d.NeedsBy != 0 && d.New > d.NeedsBy }
+
+var byDay = regexp.MustCompile(`(?i)\b(?:by|before|until|on)\s+(?:[a-z]+\s+)?(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?\s+(\d{1,2})\b`)
+
+// needsBy finds the day a note names: "needs it by Oct 25" is the next Oct 25 counted from
+// a day half a year before the date told.
+func needsBy(note string, told unit.Day) unit.Day {
+	m := byDay.FindStringSubmatch(note)
+	if m == nil {
+		return 0
+	}
+	from := told - 182
+	for year := range 2 {
+		t, err := time.Parse("Jan 2 2006", fmt.Sprintf("%s %s %d", strings.ToUpper(m[1][:1])+strings.ToLower(m[1][1:]), m[2], from.Year()+year))
+		if d := unit.DayIn(t, time.UTC); err == nil && d >= from {
+			return d
+		}
+	}
+	return 0
 }
 
 // The reasons a date moves, as customers read them.
 const (
-	reasonCold = "The cure room was too cold for a while, and cure slows in the cold."
-	reasonFull = "The smokehouse was full that day, and we keep your slabs together."
-	reasonShut = "We are closed on one of the days it takes, so your bacon is smoked on our next smoke day."
+	reasonCold  = "The cure room was too cold for a while, and cure slows in the cold."
+	reasonAgain = "A bag had let in air, so the cure was begun again, which is the safe way."
+	reasonFull  = "The smokehouse was full that day, and we keep your slabs together."
+	reasonShut  = "We are closed on one of the days it takes, so your bacon is smoked on our next smoke day."
 )
 
 // DateDrafts lists the bookings whose bacon will be ready on another day than they were
@@ -124,6 +150,8 @@ func (s *Store) dateDrafts(db *gorm.DB) ([]DateDraft, error) {
 		d.Old, d.New = max(d.Old, r.ReadyOn), max(d.New, want)
 		if r.UnbagFrom > r.SealedOn+unit.Day(s.Rules.CureDays) {
 			d.Reason = reasonCold
+		} else if r.RestartedAt != 0 && d.Reason == reasonFull {
+			d.Reason = reasonAgain
 		} else if closed.Has(r.ReadyOn-2) || closed.Has(r.ReadyOn-1) || closed.Has(r.ReadyOn) {
 			d.Reason = reasonShut
 		}
@@ -131,6 +159,7 @@ func (s *Store) dateDrafts(db *gorm.DB) ([]DateDraft, error) {
 	kept := out[:0]
 	for _, d := range out {
 		if d.Old != d.New {
+			d.NeedsBy = needsBy(d.Note, d.Old)
 			kept = append(kept, d)
 		}
 	}

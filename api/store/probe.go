@@ -307,7 +307,7 @@ func (t tx) coldTime(id shop.SlabID, logs roomLogs) (time.Duration, error) {
 		Since   unit.Instant
 		UntilAt unit.Instant
 	}
-	if err := t.Raw("SELECT places.room_id, placements.since, placements.until_at FROM placements JOIN places ON places.id = placements.place_id WHERE placements.slab_id = ? ORDER BY placements.since", id).Scan(&stays).Error; err != nil {
+	if err := t.Raw("SELECT places.room_id, placements.since, placements.until_at FROM placements JOIN places ON places.id = placements.place_id WHERE placements.slab_id = ? AND placements.since >= (SELECT restarted_at FROM slabs WHERE id = ?) ORDER BY placements.since", id, id).Scan(&stays).Error; err != nil {
 		return 0, err
 	}
 	var cold time.Duration

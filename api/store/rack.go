@@ -6,6 +6,7 @@ import (
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/heat"
+	"flitchbook/planner/season"
 	"flitchbook/planner/unit"
 )
 
@@ -16,6 +17,45 @@ type RackMap struct {
 	Used     int
 	Total    int
 	Rooms    []RoomLine
+	Ahead    []RackSpan         // what the rack will want, with the seats sold
+	Lost     []season.Placeless // seats on sale that have no place as things stand
+	Spare    int                // places in the walk-in, given out by the owner only
+}
+
+// RackSpan is days that follow one another on which the rack wants the same.
+type RackSpan struct {
+	From, To unit.Day
+	Used     int
+	Places   int
+	Parts    []season.RackPart
+}
+
+// Over is how many slabs have no place on the rack.
+func (r RackSpan) Over() int { return max(r.Used-r.Places, 0) }
+
+// rackAheadDays is how far the rack map looks.
+const rackAheadDays = 28
+
+// rackAhead counts what the rack will want from today on, seats sold and slabs that lie
+// there, with the days the cold has added.
+func (s *Store) rackAhead(ctx context.Context, m *RackMap) error {
+	d, err := s.diary(s.read(ctx))
+	if err != nil {
+		return err
+	}
+	m.Spare, m.Lost = len(m.Overflow), d.Rules.Placeless(d.Season.Open, d.Season.Closed)
+	today := s.Today()
+	for _, day := range d.Rules.Rack(d.Season.Open, season.Sitting.Now, d.Season.Closed) {
+		if day.Day < today || day.Day > today+rackAheadDays || day.Used == 0 {
+			continue
+		}
+		if n := len(m.Ahead); n > 0 && m.Ahead[n-1].Used == day.Used && m.Ahead[n-1].To == day.Day-1 && slices.Equal(m.Ahead[n-1].Parts, day.Parts) {
+			m.Ahead[n-1].To = day.Day
+			continue
+		}
+		m.Ahead = append(m.Ahead, RackSpan{day.Day, day.Day, day.Used, d.Rules.Places, day.Parts})
+	}
+	return nil
 }
 
 // RackPlace is one place with what lies there.
@@ -31,6 +71,8 @@ type RackPlace struct {
 	Due       bool // may leave its bag today
 	Late      bool // past its latest day
 	Held      bool
+	Leaked    bool // its bag was mended
+	Again     bool // begun again after a leak
 }
 
 // RoomLine is a cold room's last reading and what the last day shows.
@@ -52,7 +94,7 @@ func (s *Store) RackMap(ctx context.Context) (*RackMap, error) {
 		ClassCode string
 		Guest     string
 	}
-	err := s.read(ctx).Raw(`SELECT coalesce(slabs.id, 0) AS id, coalesce(slabs.tag, '') AS tag, coalesce(slabs.state, '') AS state, slabs.sealed_on, slabs.unbag_from,
+	err := s.read(ctx).Raw(`SELECT coalesce(slabs.id, 0) AS id, coalesce(slabs.tag, '') AS tag, coalesce(slabs.state, '') AS state, slabs.sealed_on, slabs.unbag_from, coalesce(slabs.leaked_at, 0) AS leaked_at, coalesce(slabs.restarted_at, 0) AS restarted_at,
 		places.code AS place_code, places.kind AS place_kind, coalesce(classes.code, '') AS class_code, coalesce(guests.name, '') AS guest
 		FROM places LEFT JOIN placements ON placements.place_id = places.id AND placements.until_at = 0 LEFT JOIN slabs ON slabs.id = placements.slab_id
 		LEFT JOIN classes ON classes.id = slabs.class_id LEFT JOIN seats ON seats.id = slabs.seat_id LEFT JOIN guests ON guests.id = seats.guest_id
@@ -70,6 +112,7 @@ func (s *Store) RackMap(ctx context.Context) (*RackMap, error) {
 				p.Name = "the shop"
 			}
 			p.Held = r.State == shop.OnHold
+			p.Leaked, p.Again = r.LeakedAt != 0, r.RestartedAt != 0
 			if r.SealedOn != 0 {
 				p.Day, p.Of, p.UnbagFrom, p.Latest = s.dayInCure(&r.Slab, today), s.Rules.CureDays, r.UnbagFrom, r.SealedOn+unit.Day(s.Rules.LatestDay)
 				p.Due, p.Late = r.UnbagFrom <= today && !p.Held, p.Latest < today
@@ -85,8 +128,10 @@ func (s *Store) RackMap(ctx context.Context) (*RackMap, error) {
 			m.Overflow = append(m.Overflow, p)
 		}
 	}
-	m.Rooms, err = s.rooms(ctx)
-	return m, err
+	if m.Rooms, err = s.rooms(ctx); err != nil {
+		return nil, err
+	}
+	return m, s.rackAhead(ctx, m)
 }
 
 // rooms reads the cold rooms' last day of readings. Gaps are shown as gaps (R33).

@@ -30,6 +30,10 @@ func (s *Store) WeighOut(ctx context.Context, by shop.Actor, sc Scan, in Weighed
 	return s.onSlab(ctx, by, sc, "", func(t tx, sl *shop.Slab) error {
 		at := sc.at(t.now)
 		day := at.Day(t.s.Loc)
+		switch sl.State {
+		case shop.InCure, shop.Rinsed, shop.InSmoke, shop.Resting, shop.Packed, shop.OnShelf:
+			return shop.Stop("sealed_cure", "%s has its own weighed cure; nobody adds a bit more. If its bag leaks, say so: within 24 hours it is bagged again with all its liquid or started again, after that it is held.", sl.Tag)
+		}
 		if err := needState(sl, "weighing out its cure", shop.Kitted); err != nil {
 			return err
 		}
@@ -184,7 +188,8 @@ func (t tx) lotsInJar(id shop.JarID, at unit.Instant) ([]shop.IngredientLot, err
 // passedFor is the weigh-out of the same cure on the same slab that was done last, if it
 // passed, or nil.
 func (t tx) passedFor(row shop.CureTicket) (*shop.WeighOut, error) {
-	tickets, err := many[shop.CureTicket](t.DB, "id", "slab_id = ?", row.SlabID)
+	// What went into a bag whose liquid was lost is gone: a slab started again is weighed out again.
+	tickets, err := many[shop.CureTicket](t.DB, "id", "slab_id = ? AND made_at >= (SELECT restarted_at FROM slabs WHERE id = ?)", row.SlabID, row.SlabID)
 	if err != nil {
 		return nil, err
 	}

@@ -159,3 +159,108 @@ func TestStoryTwoSlabsNobodyCanTellApart(t *testing.T) {
 		t.Errorf("told what they may choose: %v", told)
 	}
 }
+
+// Thirty hours too cold (Tue Oct 20, 12:00): B1's earliest unbag is Sat Oct 24 and it is
+// ready Wed Oct 28, not Sat Oct 24; B2 Sat Oct 31 and Wed Nov 4, not Sat Oct 31. Ten drafts
+// wait; the rack wants 12 + 11 + 11 + 9 = 43 of 36 and 11 + 20 + 5 = 36 of 36; B4's six
+// unsold seats have no place.
+func TestStoryThirtyHoursTooCold(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-10-20 12:01")
+		odile, tobias := h.signedIn(t, "odile"), h.signedIn(t, "tobias")
+		for tag, want := range map[string]string{"B1-01": "2026-10-24", "B2-01": "2026-10-31"} {
+			if s := odile.ask(http.MethodGet, "/api/v1/slabs/"+tag, "", http.StatusOK); dig(s, "unbag_from") != want || dig(s, "state") != "in cure" {
+				t.Errorf("%s may leave its bag on %s (%s), want %s", tag, dig(s, "unbag_from"), dig(s, "state"), want)
+			}
+		}
+		for _, n := range h.waiting(t) {
+			if strings.HasPrefix(n, "date-moved") {
+				t.Errorf("told by itself: %s", n)
+			}
+		}
+		drafts := list(odile.ask(http.MethodGet, "/api/v1/dates", "", http.StatusOK)["dates"])
+		classes := map[string]int{}
+		var press []string
+		for _, d := range drafts {
+			class := dig(d, "class")
+			classes[class]++
+			press = append(press, dig(d, "id"))
+			want := map[string]string{"B1": "2026-10-24 2026-10-28", "B2": "2026-10-31 2026-11-04"}[class]
+			if got := dig(d, "old") + " " + dig(d, "new"); got != want || !strings.Contains(dig(d, "reason"), "too cold") {
+				t.Errorf("draft %v, want %s", d, want)
+			}
+			if missed := dig(d, "cannot_be_met") == "true"; missed != (dig(d, "name") == "Raoul D.") {
+				t.Errorf("%s, who wrote %q: cannot be met %v", dig(d, "name"), dig(d, "note"), missed)
+			}
+		}
+		if len(drafts) != 10 || classes["B1"] != 6 || classes["B2"] != 4 {
+			t.Errorf("%d drafts: %v", len(drafts), classes)
+		}
+		odile.reads("/staff/holds", "needs it by Oct 25 cannot be met", "Nothing is sent by itself")
+		tobias.reads("/staff/rack", "Sat Oct 24 to Mon Oct 26 43 of 36 7 over; the walk-in has 8, given out by the owner", "B1 12 + B2 11 + B3 11 + P2 9",
+			"Sat Oct 31 to Mon Nov 2 36 of 36", "no place on the rack as things stand: B4 6", "B1-01 Imke, B1 8 of 12")
+		odile.reads("/staff/rooms/cure?from=2026-10-19&days=2", "30 h 00 min in this span", "Mon Oct 19, 06:00 to Tue Oct 20, 12:00")
+
+		entry := func() (uid string, sequence int) {
+			v, err := h.BookingByNumber(t.Context(), 2)
+			if err != nil {
+				t.Fatal(err)
+			}
+			link, err := h.BookingFeed(t.Context(), v.Secret, false)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, cal := h.visitor(t).get(link[strings.Index(link, "/calendar/"):])
+			return readyEntry(t, cal)
+		}
+		uid, before := entry()
+		body := `{"bookings":[` + strings.Join(press, ",") + `]}`
+		tobias.ask(http.MethodPost, "/api/v1/dates/tell", body, http.StatusForbidden)
+		if n := dig(odile.ask(http.MethodPost, "/api/v1/dates/tell", body, http.StatusOK), "told"); n != "10" {
+			t.Errorf("the press told %s", n)
+		}
+		if n := dig(odile.ask(http.MethodPost, "/api/v1/dates/tell", strings.Replace(body, "[", "[ ", 1), http.StatusOK), "told"); n != "0" {
+			t.Errorf("the second press told %s", n)
+		}
+		again, after := entry()
+		if again != uid || after != before+1 {
+			t.Errorf("entry %s sequence %d, then %s sequence %d", uid, before, again, after)
+		}
+		told := 0
+		for _, n := range h.waiting(t) {
+			if strings.HasPrefix(n, "date-moved") {
+				told++
+			}
+		}
+		if told != 10 {
+			t.Errorf("%d messages wait, want 10", told)
+		}
+	})
+}
+
+// readyEntry is the one "bacon ready about" entry of a calendar (RFC 5545).
+func readyEntry(t *testing.T, cal string) (uid string, sequence int) {
+	t.Helper()
+	n := 0
+	for _, e := range strings.Split(cal, "BEGIN:VEVENT")[1:] {
+		var id string
+		seq := 0
+		for line := range strings.Lines(e) {
+			line = strings.TrimSpace(line)
+			if v, ok := strings.CutPrefix(line, "UID:"); ok {
+				id = v
+			}
+			if v, ok := strings.CutPrefix(line, "SEQUENCE:"); ok {
+				_, _ = fmt.Sscan(v, &seq)
+			}
+		}
+		if strings.HasPrefix(id, "ready-") {
+			n++
+			uid, sequence = id, seq
+		}
+	}
+	if n != 1 {
+		t.Errorf("%d entries of bacon ready in %s", n, cal)
+	}
+	return uid, sequence
+}

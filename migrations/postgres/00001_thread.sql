@@ -621,6 +621,8 @@ CREATE TABLE slabs (
     packed_on TEXT,
     use_by TEXT,
     shelf_at BIGINT NOT NULL DEFAULT 0,
+    leaked_at BIGINT NOT NULL DEFAULT 0,
+    restarted_at BIGINT NOT NULL DEFAULT 0,
     revision BIGINT NOT NULL DEFAULT 0,
     UNIQUE (class_id, number)
 );

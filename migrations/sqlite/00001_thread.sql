@@ -633,6 +633,8 @@ CREATE TABLE slabs (
     packed_on TEXT,
     use_by TEXT,
     shelf_at INTEGER NOT NULL DEFAULT 0,
+    leaked_at INTEGER NOT NULL DEFAULT 0,
+    restarted_at INTEGER NOT NULL DEFAULT 0,
     revision INTEGER NOT NULL DEFAULT 0,
     UNIQUE (class_id, number)
 ) STRICT;
