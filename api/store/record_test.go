@@ -28,7 +28,7 @@ func records() []schema.Tabler {
 		&shop.Booking{}, &shop.Guest{}, &shop.Need{}, &shop.Seat{}, &shop.Jar{}, &shop.JarAway{}, &shop.Pick{},
 		&shop.SeatHold{}, &shop.WaitingEntry{}, &shop.Resale{}, &shop.Voucher{}, &shop.Credit{}, &shop.Payment{}, &shop.LedgerEntry{}, &shop.LedgerLine{}, &shop.Checkout{}, &shop.Refund{},
 		&shop.Delivery{}, &shop.DinnerChoice{}, &shop.Animal{}, &shop.Side{}, &shop.Belly{}, &shop.Claim{}, &shop.Slab{}, &shop.Step{},
-		&shop.Recipe{}, &shop.IngredientLot{}, &shop.JarLot{}, &shop.Scale{}, &shop.ScaleCheck{}, &shop.CureTicket{},
+		&shop.Recipe{}, &shop.CureLimit{}, &shop.IngredientLot{}, &shop.JarLot{}, &shop.Scale{}, &shop.ScaleCheck{}, &shop.CureTicket{},
 		&shop.WeighOut{}, &shop.WeighOutLot{}, &shop.DinnerIngredient{}, &shop.BagUse{}, &shop.Recall{}, &shop.RecallCall{}, &shop.Drill{}, &shop.Grind{}, &shop.GrindSource{}, &shop.Room{}, &shop.Place{}, &shop.Placement{}, &shop.SmokeLoad{},
 		&shop.LoadSlab{}, &shop.SmokeLine{}, &shop.LoadAnswer{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.RoomNote{}, &shop.Hold{}, &shop.HoldSlab{},
 		&shop.LostTags{}, &shop.LostSlab{}, &shop.FoundPiece{}, &shop.SlabCandidate{}, &shop.Notice{}, &shop.RecallMessage{},
