@@ -26,6 +26,7 @@ type DayFolder struct {
 	Holds    []DayHold
 	Refused  []DayStep // done during a hold, or otherwise not counted
 	Smoked   []DayStep
+	Loads    []LoadLog // of that day's smoke, or whose chill reached into the day
 	Packed   []DayStep
 	Labels   int // packets labelled
 	HandedAt int // packets handed out
@@ -127,6 +128,7 @@ func (s *Store) DayFolder(ctx context.Context, day unit.Day) (*DayFolder, error)
 		func() error { return s.dayRooms(ctx, db, d) },
 		func() error { return s.dayHolds(db, d, from, to) },
 		func() error { return s.daySteps(db, d, from, to) },
+		func() error { return s.dayLoads(db, d, from, to) },
 		func() error {
 			log, err := s.grindLog(db, from, to)
 			if err == nil {
@@ -229,6 +231,28 @@ func (s *Store) daySteps(db *gorm.DB, d *DayFolder, from, to unit.Instant) error
 			d.Added = append(d.Added, st)
 		}
 		d.signed(st.Actor, "steps of slabs", st.DoneAt)
+	}
+	return nil
+}
+
+// dayLoads reads the logs of the loads that were smoked or still chilling on the day.
+func (s *Store) dayLoads(db *gorm.DB, d *DayFolder, from, to unit.Instant) error {
+	loads, err := many[shop.SmokeLoad](db, "day", "id IN (SELECT load_id FROM smoke_lines WHERE at >= ? AND at < ?)", from, to)
+	if err != nil {
+		return err
+	}
+	for i := range loads {
+		l, err := s.loadLog(db, &loads[i])
+		if err != nil {
+			return err
+		}
+		for _, line := range l.Lines {
+			d.signed(line.Actor, "smoke log", line.At)
+		}
+		for _, a := range l.Answers {
+			d.signed(a.Actor, "word on a chill", a.At)
+		}
+		d.Loads = append(d.Loads, *l)
 	}
 	return nil
 }

@@ -157,6 +157,7 @@ func TestStoryInspectorAsks(t *testing.T) {
 		}
 		tobias.reads("/staff/days/2026-10-10", "cure scale: the 5 g weight shows 5.00 g, passed", "B1-07", "120.0 ppm to 200.0 ppm", "+0.0 %", "weigh-outs")
 		tobias.reads("/staff/days/2026-10-08", "Harl Bank, pork, order 2", "EST. 0000-DEMO", "HB-612 L", "Tobias")
+		tobias.reads("/staff/days/2026-10-27", "Log of the load of Tue Oct 27", "Chill: pass", "smoke log")
 		if res, body := tobias.get("/staff/days?day=2026-12-24"); res.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(said(body), "lies ahead") {
 			t.Errorf("a day ahead: %d", res.StatusCode)
 		}
