@@ -81,10 +81,14 @@ var nav = []struct {
 	{"Classes", "/staff/classes", []Role{Owner, Staff}},
 	{"Season", "/owner/season", []Role{Owner}},
 	{"Meat", "/owner/meat", []Role{Owner}},
+	{"Money", "/owner/money", []Role{Owner}},
+	{"Books", "/owner/ledger", []Role{Owner}},
+	{"Limits", "/owner/limits", []Role{Owner}},
 	{"Trouble", "/owner/trouble", []Role{Owner}},
 	{"Deliveries", "/staff/orders", []Role{Staff}},
 	{"Bench", "/staff/bench", []Role{Owner, Staff}},
 	{"Rack", "/staff/rack", []Role{Owner, Staff}},
+	{"Rooms", "/staff/rooms", []Role{Owner, Staff}},
 	{"Smoke", "/staff/smoke", []Role{Owner, Staff}},
 	{"Shelf", "/staff/shelf", []Role{Owner, Staff}},
 	{"Trace", "/staff/trace", []Role{Owner, Staff}},
@@ -111,7 +115,7 @@ func (l Layout) Nav() []NavItem {
 func (l Layout) NavRows() [][]NavItem {
 	var work, desk []NavItem
 	for _, n := range l.Nav() {
-		if strings.HasPrefix(n.Href, "/owner/") {
+		if strings.HasPrefix(n.Href, "/owner/") || n.Href == "/staff/calendars" && l.Actor.Role == Owner {
 			desk = append(desk, n)
 		} else {
 			work = append(work, n)

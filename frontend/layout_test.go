@@ -12,8 +12,8 @@ func TestNavigationByRole(t *testing.T) {
 	}{
 		{Visitor, ""},
 		{Kitchen, "Today Kitchen Calendars"},
-		{Staff, "Today Find Classes Deliveries Bench Rack Smoke Shelf Trace Calendars"},
-		{Owner, "Today Find Classes Season Meat Trouble Bench Rack Smoke Shelf Trace Notices Calendars"},
+		{Staff, "Today Find Classes Deliveries Bench Rack Rooms Smoke Shelf Trace Calendars"},
+		{Owner, "Today Find Classes Season Meat Money Books Limits Trouble Bench Rack Rooms Smoke Shelf Trace Notices Calendars"},
 	} {
 		var got []string
 		for _, n := range (Layout{Actor: Actor{"x", tc.role}}).Nav() {
