@@ -18,6 +18,7 @@ import (
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
+	"flitchbook/planner/unit"
 	"flitchbook/testdata/scenario"
 )
 
@@ -60,29 +61,51 @@ func defaults() serveConfig {
 // with Odile (owner), Tobias (staff) and Jun (kitchen) able to sign in.
 func openHouse(t testing.TB, database string, c serveConfig, send sender, more ...option) *house {
 	t.Helper()
+	return serveHouse(t, database, furnishedAt, furnished, c, send, more...)
+}
+
+const furnishedAt unit.Instant = 1785765600 // Mon Aug 3 2026, 09:00 in Chicago
+
+// furnished makes a new shop the invented one, with its people.
+func furnished(st *store.Store) error {
+	ctx := context.Background()
+	if err := st.Furnish(ctx, keeper, scenario.Shop()); err != nil {
+		return err
+	}
+	for _, a := range []shop.NewAccount{{Login: "odile", Name: "Odile", Role: shop.Owner}, {Login: "tobias", Name: "Tobias", Role: shop.Staff}, {Login: "jun", Name: "Jun", Role: shop.Kitchen}} {
+		a.Password = testPassword
+		if _, err := st.AddAccount(ctx, keeper, a); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// openTestStore opens a shop's records with the same secret every time.
+func openTestStore(dir, database string, clock *storetest.Clock, log *slog.Logger) (*store.Store, error) {
+	return openStore(context.Background(), shopConfig{databaseConfig: databaseConfig{database}, SecretFile: filepath.Join(dir, "secret"),
+		BaseURL: "http://127.0.0.1:8080", Domain: "corbel.example.test"}, clock.Now, strings.NewReader(strings.Repeat("secret for tests", 4)), log)
+}
+
+// serveHouse opens a database at a moment, has it made ready, and serves it.
+func serveHouse(t testing.TB, database string, at unit.Instant, ready func(*store.Store) error, c serveConfig, send sender, more ...option) *house {
+	t.Helper()
 	dir := t.TempDir()
 	if database == "" {
 		database = "sqlite:" + filepath.Join(dir, "shop.db")
 	}
 	h := &house{Clock: &storetest.Clock{}, Log: &lockedBuffer{}}
-	h.Clock.Set(1785765600) // Mon Aug 3 2026, 09:00 in Chicago
+	h.Clock.Set(at)
 	log := slog.New(slog.NewTextHandler(h.Log, nil))
 	ctx := context.Background()
-	st, err := openStore(ctx, shopConfig{databaseConfig: databaseConfig{database}, SecretFile: filepath.Join(dir, "secret"),
-		BaseURL: "http://127.0.0.1:8080", Domain: "corbel.example.test"}, h.Clock.Now, strings.NewReader(strings.Repeat("secret for tests", 4)), log)
+	st, err := openTestStore(dir, database, h.Clock, log)
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.Store = st
-	if err := st.Furnish(ctx, keeper, scenario.Shop()); err != nil {
+	if err := ready(st); err != nil {
 		t.Fatal(err)
 	}
-	for _, a := range []shop.NewAccount{{Login: "odile", Name: "Odile", Role: shop.Owner}, {Login: "tobias", Name: "Tobias", Role: shop.Staff}, {Login: "jun", Name: "Jun", Role: shop.Kitchen}} {
-		a.Password = testPassword
-		if _, err := st.AddAccount(ctx, keeper, a); err != nil {
-			t.Fatal(err)
-		}
-	}
+	h.Store = st
 	if h.srv, err = startServer(ctx, c, st, time.Now, send, log, more...); err != nil {
 		t.Fatal(err)
 	}

@@ -35,7 +35,9 @@ func TestMain(m *testing.M) {
 			panic(err)
 		}
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	spots.clear()
+	os.Exit(code)
 }
 
 // A shell runs the program in a folder, each time as a new run.

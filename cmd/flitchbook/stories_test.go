@@ -10,13 +10,9 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
-	"sync"
 	"testing"
-	"time"
 
-	"flitchbook/api/shop"
 	"flitchbook/api/store/storetest"
-	"flitchbook/cmd/flitchbook/story"
 	"flitchbook/planner/cure"
 	"flitchbook/planner/unit"
 )
@@ -26,32 +22,6 @@ import (
 // reckoned by hand from the shop's rules and figures (a Harl Bank pig of 206 lb, shrink
 // 3 %, belly 16 %, squaring 5.1 %, skin 13.3 %; salt 2.2 %, sugar 1.1 %, curing salt
 // 0.25 % of green weight, nine tenths of it with the skin on; nitrite 6.25 %).
-
-var besides sync.Map // tests that run beside one another
-
-// storyAt serves the invented shop at a moment of its story. Stories wait for the disk
-// more than they reckon, so they run beside one another.
-func storyAt(t *testing.T, database, moment string, more ...option) *house {
-	t.Helper()
-	if _, already := besides.LoadOrStore(t, true); !already {
-		t.Parallel()
-	}
-	h := openHouse(t, database, defaults(), nil, more...)
-	player, err := story.Begin(&story.Player{Store: h.Store, Clock: h.Clock, Strict: true,
-		Send: func(context.Context, shop.Notice, shop.Facts) error { return nil }})
-	if err != nil {
-		t.Fatal(err)
-	}
-	at, err := time.ParseInLocation("2006-01-02 15:04", moment, h.Loc)
-	if err != nil {
-		t.Fatal(err)
-	}
-	h.Clock.Set(player.First())
-	if err := player.To(context.Background(), unit.InstantOf(at)); err != nil {
-		t.Fatal(err)
-	}
-	return h
-}
 
 // ask sends JSON and reads JSON; want is the status.
 func (v *visitor) ask(method, path, body string, want int, headers ...string) map[string]any {
