@@ -3,6 +3,7 @@ package frontend
 import (
 	"fmt"
 	"net/http"
+	"slices"
 
 	"github.com/labstack/echo/v4"
 
@@ -43,6 +44,9 @@ type TakeHomePage struct {
 	Sheet
 	Cards []TakeHomeCard
 }
+
+// Fours is the cards as they lie on the sheets.
+func (p TakeHomePage) Fours() [][]TakeHomeCard { return slices.Collect(slices.Chunk(p.Cards, 4)) }
 
 // TakeHomeCard is one card with the address of its My-slab page to scan.
 type TakeHomeCard struct {

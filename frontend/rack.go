@@ -5,12 +5,14 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
 	"flitchbook/api"
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
+	"flitchbook/planner/heat"
 	"flitchbook/planner/unit"
 )
 
@@ -77,23 +79,87 @@ type SmokeSheetPage struct {
 	Sheet
 	Load store.SmokeSheet
 	Log  *store.LoadLog // what is written down already; nil before there is a load
+
+	Cooling string // id of the shop's cooling rule
 }
 
-// Order lists the parties of the load as they hang, whole.
-func (p SmokeSheetPage) Order() []store.SmokeParty {
-	var out []store.SmokeParty
-	at := map[string]int{}
+// A SmokeRow is a slab of the load among its party's.
+type SmokeRow struct {
+	store.SmokeLine
+	First bool // of its party
+	Of    int  // slabs its party hangs
+}
+
+// Rows is the load in the order it is hung: parties whole, by their first hook.
+func (p SmokeSheetPage) Rows() []SmokeRow {
+	var order []string
+	by := map[string][]store.SmokeLine{}
 	for _, l := range p.Load.Lines {
-		i, ok := at[l.Ref]
-		if !ok || l.Ref == "" {
-			i = len(out)
-			at[l.Ref] = i
-			out = append(out, store.SmokeParty{Party: l.Ref})
+		if _, ok := by[l.Ref]; !ok {
+			order = append(order, l.Ref)
 		}
-		out[i].Tags = append(out[i].Tags, l.Tag+" "+l.Hook)
+		by[l.Ref] = append(by[l.Ref], l)
+	}
+	var out []SmokeRow
+	for _, ref := range order {
+		for i, l := range by[ref] {
+			out = append(out, SmokeRow{l, i == 0, len(by[ref])})
+		}
 	}
 	return out
 }
+
+// Open is the hooks the shop's own bacon leaves; Left is those no slab takes.
+func (p SmokeSheetPage) Open() int { return max(0, p.Load.Hooks-p.Load.HouseHooks) }
+
+// Left is the hooks free for one slab more.
+func (p SmokeSheetPage) Left() int { return max(0, p.Open()-p.Load.Used) }
+
+// Rule is the cooling rule the shop works by; nil when it names none that is known.
+func (p SmokeSheetPage) Rule() *heat.CoolingRule {
+	for _, r := range heat.CoolingRules() {
+		if r.ID == p.Cooling {
+			return &r
+		}
+	}
+	return nil
+}
+
+// Hours is a time as the sheet says it.
+func (SmokeSheetPage) Hours(d time.Duration) string {
+	if d%time.Hour == 0 {
+		return plural(int(d/time.Hour), "hour", "hours")
+	}
+	return fmt.Sprintf("%d:%02d h", int(d.Hours()), int(d.Minutes())%60)
+}
+
+// Written is the lines of the log that stand.
+func (p SmokeSheetPage) Written() []store.LogLine {
+	if p.Log == nil {
+		return nil
+	}
+	var out []store.LogLine
+	for _, l := range p.Log.Lines {
+		if !l.Struck {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// Where is a phase in words.
+func (SmokeSheetPage) Where(phase string) string {
+	switch phase {
+	case shop.SmokePhase:
+		return "smoke"
+	case shop.ChillPhase:
+		return "chill"
+	}
+	return "coming out"
+}
+
+// Warm is a temperature that may not have been read.
+func (SmokeSheetPage) Warm(t *unit.Temp) string { return SmokeLogPage{}.Warm(t) }
 
 // Blank is so many empty lines to write on.
 func (p SmokeSheetPage) Blank(n int) []struct{} { return make([]struct{}, n) }
@@ -432,7 +498,7 @@ func (s *Site) smokeSheet(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	p := SmokeSheetPage{Sheet: Sheet{Layout: s.Layout(c, "Smoke sheet, "+d.Show()), Version: fmt.Sprintf("version %d", sh.Revision), Large: c.QueryParam("large") != ""}, Load: *sh}
+	p := SmokeSheetPage{Sheet: Sheet{Layout: s.Layout(c, "Smoke sheet, "+d.Show()), Version: fmt.Sprintf("version %d", sh.Revision), Large: c.QueryParam("large") != ""}, Load: *sh, Cooling: s.Store.Rules.Cooling}
 	if p.Log, err = s.logFor(c, sh, d); err != nil {
 		return err
 	}

@@ -36,8 +36,8 @@ func (s *Store) life() label.Life {
 	return label.Life{Days: s.Rules.PackDays, Source: "house rules"}
 }
 
-// mayPack holds the shop's papers against how it packs: what stops, and what is only said.
-func (s *Store) mayPack() (warning string, err error) {
+// labelMayPrint holds the shop's papers against how it packs: what stops, and what is only said.
+func (s *Store) labelMayPrint() (warning string, err error) {
 	switch a, why := label.MayPack(label.Packing{Vacuum: true, OwnCured: true, Variance: trim(s.Rules.Variance), Strict: s.Rules.VarianceStrict}); a {
 	case label.Block:
 		return "", shop.Stop("no_variance", "Nothing is packed: %s.", why)
@@ -49,7 +49,7 @@ func (s *Store) mayPack() (warning string, err error) {
 
 // PackWarning is what the shop has to settle about how it packs, or "".
 func (s *Store) PackWarning() string {
-	warning, err := s.mayPack()
+	warning, err := s.labelMayPrint()
 	if e, ok := shop.AsError(err); ok {
 		return e.Text
 	}
@@ -89,7 +89,7 @@ func (t tx) packet(sl *shop.Slab, place string) (*PacketLabel, error) {
 	if trim(t.s.Config.Shop) == "" || trim(place) == "" {
 		return nil, shop.Stop("no_maker", "The shop's name and place are not entered yet, and both stand on every label.")
 	}
-	warning, err := t.s.mayPack()
+	warning, err := t.s.labelMayPrint()
 	if err != nil {
 		return nil, err
 	}

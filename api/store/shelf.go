@@ -24,7 +24,7 @@ func (s *Store) Pack(ctx context.Context, by shop.Actor, sc Scan, w unit.Weight)
 		if err := needState(sl, "packing", shop.Resting); err != nil {
 			return err
 		}
-		if _, err := s.mayPack(); err != nil {
+		if _, err := s.labelMayPrint(); err != nil {
 			return err
 		}
 		reading := w.LB()

@@ -36,7 +36,6 @@ type SlabView struct {
 	NoKit     string // why there is no ticket, for a slab that needs one
 	Weighed   bool   // a weigh-out of this cure has passed
 	Bench     BenchCure
-	CureDays  *CureDays // of a slab in cure that was looked up by its tag
 	Hook      string
 	Latest    unit.Day // last day to unbag
 	Jars      []JarOnTable
@@ -63,10 +62,7 @@ func (s *Store) Slab(ctx context.Context, tag string) (*SlabView, error) {
 		if err != nil {
 			return err
 		}
-		if v, err = t.slabView(sl); err != nil || sl.State != shop.InCure {
-			return err
-		}
-		v.CureDays, err = t.cureDays(sl)
+		v, err = t.slabView(sl)
 		return err
 	})
 	return v, err

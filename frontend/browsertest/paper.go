@@ -3,8 +3,10 @@ package browsertest
 import (
 	"encoding/json"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -121,4 +123,32 @@ func Printed(t *testing.T, pdf string, paper chromedp.PaperSize) []Sheet {
 		}
 	}
 	return sheets
+}
+
+// Codes reads every code printed on a file back with zbar, at 300 dots an inch as a shop's
+// printer sets them, in the order of the sheets; each is its kind and what it says.
+func Codes(t *testing.T, pdf string) []string {
+	t.Helper()
+	render, read := Need(t, "pdftoppm", "package poppler-utils"), Need(t, "zbarimg", "package zbar-tools")
+	sheet := filepath.Join(t.TempDir(), "sheet")
+	if out, err := exec.Command(render, "-r", "300", "-gray", "-png", pdf, sheet).CombinedOutput(); err != nil {
+		t.Fatalf("pdftoppm: %v %s", err, out)
+	}
+	pictures, err := filepath.Glob(sheet + "*.png")
+	if err != nil || len(pictures) == 0 {
+		t.Fatalf("no sheets: %v", err)
+	}
+	var codes []string
+	for _, p := range pictures {
+		out, err := exec.Command(read, "--quiet", p).Output()
+		var none *exec.ExitError
+		if errors.As(err, &none) && none.ExitCode() == 4 {
+			continue // zbar's word for a picture without codes
+		}
+		if err != nil {
+			t.Fatalf("zbarimg: %v", err)
+		}
+		codes = append(codes, strings.Fields(string(out))...)
+	}
+	return codes
 }
