@@ -33,6 +33,7 @@ type BenchSlab struct {
 	HeldFor   string         `json:"held_for,omitempty"`
 	Ticket    *TicketOut     `json:"ticket,omitempty"`
 	NoTicket  string         `json:"no_ticket,omitempty" doc:"Why no kit can be made."`
+	CureDays  *CureDaysOut   `json:"cure_days,omitempty" doc:"Of a slab in cure."`
 	Bench     *BenchCureOut  `json:"bench,omitempty" doc:"While its cure is to be weighed."`
 	Weighed   bool           `json:"weighed" doc:"A weigh-out of this cure has passed."`
 	Line      string         `json:"line" doc:"Whose, what is on it, which side, what comes next, allowed or held: one line to read out."`
@@ -46,6 +47,21 @@ type TicketOut struct {
 	Cure  unit.Weight `json:"curing_salt"`
 	Spice unit.Weight `json:"spice"`
 	PPM   cure.PPM    `json:"nitrite_in" doc:"Ingoing sodium nitrite, mg per kg of green meat." example:"156.4 ppm"`
+}
+
+// CureDaysOut is the house rule and the salt model side by side. Promises are made from
+// the rule.
+type CureDaysOut struct {
+	Words     string      `json:"words"`
+	Rule      unit.Day    `json:"rule" doc:"Earliest unbag day by the house rule."`
+	Label     string      `json:"label" doc:"Of the model: it is about salt alone."`
+	Model     unit.Day    `json:"model"`
+	Later     unit.Day    `json:"advice" doc:"The later of the two."`
+	Thickness unit.Length `json:"thickness"`
+	Measured  bool        `json:"measured" doc:"False: the thickness is estimated from the weight."`
+	Stalled   float64     `json:"stalled_hours"`
+	Reasons   []string    `json:"reasons"`
+	Warn      string      `json:"warning,omitempty" doc:"Where the model is later than the rule."`
 }
 
 // BenchCureOut is what the bench should know while curing salt is weighed.
@@ -66,6 +82,9 @@ func (a *Server) slabFrom(v *store.SlabView) *BenchSlab {
 		o.Ticket = &TicketOut{k.Basis, k.Salt, k.Sugar, k.Cure, k.Spice, k.PPM}
 	}
 	o.NoTicket = v.NoKit
+	if d := v.CureDays; d != nil {
+		o.CureDays = &CureDaysOut{d.Words(), d.Rule, d.Label, d.Model, d.Later, d.Thickness, d.Measured, d.Stalled, d.Reasons, d.Warn}
+	}
 	if b := v.Bench; b.Limit != "" {
 		o.Bench = &BenchCureOut{b.Limit, b.Caution, b.Scale, b.Step, b.Band, b.Warn}
 	}
@@ -86,6 +105,7 @@ type StepIn struct {
 
 	Weight    *unit.Weight `json:"weight,omitempty" doc:"cut, correct, seat, pack; drained weight for rinse; new weight for leaker when liquid is lost"`
 	SkinOn    *bool        `json:"skin_on,omitempty" doc:"cut, correct"`
+	Thickness *unit.Length `json:"thickness,omitempty" doc:"cut, correct: at its thickest point; estimated without it" example:"1.5 in"`
 	GuestYes  bool         `json:"guest_yes,omitempty" doc:"cut: the guest agreed to a slab under the promised weight"`
 	AllLiquid bool         `json:"all_liquid,omitempty" doc:"leaker: nothing of its liquid is lost"`
 	Jar       string       `json:"jar,omitempty" maxLength:"10" doc:"pick"`
@@ -160,6 +180,9 @@ func (a *Server) step(ctx context.Context, by shop.Actor, in *stepInput) error {
 			return err
 		}
 		c := store.Cutting{Weight: weight, SkinOn: *b.SkinOn, GuestYes: b.GuestYes}
+		if b.Thickness != nil {
+			c.Thickness = *b.Thickness
+		}
 		if b.Step == "cut" {
 			return s.CutSlab(ctx, by, sc, c)
 		}

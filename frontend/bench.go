@@ -320,6 +320,12 @@ func inPounds(f *Form, field string) unit.Weight {
 
 func cuttingOf(f *Form) (store.Cutting, bool) {
 	c := store.Cutting{Weight: inPounds(f, "weight"), GuestYes: f.Values.Get("guest_yes") != ""}
+	if text := strings.TrimSpace(f.Values.Get("thickness")); text != "" {
+		var err error
+		if c.Thickness, err = unit.ParseLengthIn(text, unit.Inch); err != nil {
+			f.Fail("thickness", err.Error())
+		}
+	}
 	switch f.Values.Get("skin") {
 	case "on":
 		c.SkinOn = true

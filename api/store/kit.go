@@ -14,6 +14,8 @@ type Cutting struct {
 	Weight   unit.Weight
 	SkinOn   bool
 	GuestYes bool // the guest agreed to a slab under the promised weight (R23b)
+
+	Thickness unit.Length // at its thickest point; 0 = not measured
 }
 
 // CutSlab weighs a slab in: wanted to cut. Under the promised least weight it needs the
@@ -27,7 +29,7 @@ func (s *Store) CutSlab(ctx context.Context, by shop.Actor, sc Scan, c Cutting) 
 		if err != nil {
 			return err
 		}
-		moved, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.Cut, reading: c.words(), set: map[string]any{"green": c.Weight, "skin_on": c.SkinOn}})
+		moved, err := t.moveSlab(sl, move{by: by, scan: sc, to: shop.Cut, reading: c.words(), set: map[string]any{"green": c.Weight, "skin_on": c.SkinOn, "thickness": c.Thickness}})
 		if err != nil || !moved || short == 0 {
 			return err
 		}
@@ -36,10 +38,14 @@ func (s *Store) CutSlab(ctx context.Context, by shop.Actor, sc Scan, c Cutting) 
 }
 
 func (c Cutting) words() string {
+	words := c.Weight.LB() + ", skinless"
 	if c.SkinOn {
-		return c.Weight.LB() + ", skin on"
+		words = c.Weight.LB() + ", skin on"
 	}
-	return c.Weight.LB() + ", skinless"
+	if c.Thickness > 0 {
+		words += ", " + c.Thickness.In() + " thick"
+	}
+	return words
 }
 
 // plausible refuses a weight no slab can have, or one under the promise without a yes;
@@ -49,6 +55,9 @@ func (t tx) plausible(sl *shop.Slab, c Cutting) (short unit.Weight, err error) {
 	var w shop.Wrong
 	if c.Weight < unit.Pound || c.Weight > 20*unit.Pound {
 		w.Add("weight", "A slab weighs about %s; %s cannot be right. Weigh again.", r.SlabFixed.LB(), c.Weight.LB())
+	}
+	if c.Thickness != 0 && (c.Thickness < unit.Inch/4 || c.Thickness > 5*unit.Inch) {
+		w.Add("thickness", "A slab is an inch or two thick; %s cannot be right. Measure again, at the thickest point.", c.Thickness.In())
 	}
 	if err := w.Err(); err != nil {
 		return 0, err
@@ -94,10 +103,13 @@ func (s *Store) CorrectSlab(ctx context.Context, by shop.Actor, sc Scan, c Cutti
 		if trim(sc.Reason) == "" {
 			return shop.Bad("reason", "Say why the weight or skin of %s is entered anew.", sl.Tag)
 		}
-		if _, err := t.plausible(sl, Cutting{Weight: c.Weight, SkinOn: c.SkinOn, GuestYes: true}); err != nil {
+		if c.Thickness == 0 {
+			c.Thickness = sl.Thickness // what was measured stays
+		}
+		if _, err := t.plausible(sl, Cutting{Weight: c.Weight, SkinOn: c.SkinOn, GuestYes: true, Thickness: c.Thickness}); err != nil {
 			return err
 		}
-		m := move{by: by, scan: sc, reading: c.words(), set: map[string]any{"green": c.Weight, "skin_on": c.SkinOn, "at_seat": 0}}
+		m := move{by: by, scan: sc, reading: c.words(), set: map[string]any{"green": c.Weight, "skin_on": c.SkinOn, "at_seat": 0, "thickness": c.Thickness}}
 		if late, err := t.overtaken(sl, m); late || err != nil {
 			return err
 		}

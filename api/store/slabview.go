@@ -36,6 +36,7 @@ type SlabView struct {
 	NoKit     string // why there is no ticket, for a slab that needs one
 	Weighed   bool   // a weigh-out of this cure has passed
 	Bench     BenchCure
+	CureDays  *CureDays // of a slab in cure that was looked up by its tag
 	Hook      string
 	Latest    unit.Day // last day to unbag
 	Jars      []JarOnTable
@@ -62,7 +63,10 @@ func (s *Store) Slab(ctx context.Context, tag string) (*SlabView, error) {
 		if err != nil {
 			return err
 		}
-		v, err = t.slabView(sl)
+		if v, err = t.slabView(sl); err != nil || sl.State != shop.InCure {
+			return err
+		}
+		v.CureDays, err = t.cureDays(sl)
 		return err
 	})
 	return v, err
