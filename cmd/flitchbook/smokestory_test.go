@@ -109,3 +109,68 @@ func TestStorySmokeDay(t *testing.T) {
 		tobias.ask(http.MethodPost, "/api/v1/loads/2026-11-06/log/"+id, `{"core":"67 F","reason":"twice"}`, http.StatusConflict)
 	})
 }
+
+// The same Friday when two of K18's five spice their slab with mustard & honey instead of
+// pepper & bay: K16 + K18 would put 7 into the bottom row of 6. The best load that may hang
+// is K14 + K17 + K18, 13 hooks with 5 in the bottom row; K16 slips, whole, to Tue Nov 10.
+func TestStorySeventeenSlabsMoreMustard(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		if _, already := besides.LoadOrStore(t, true); !already {
+			t.Parallel()
+		}
+		h := openTale(t, database)
+		h.until(t, "2026-10-21 12:00") // before P2 is cut and taught
+		tobias := h.signedIn(t, "tobias")
+		k18, err := h.BookingByNumber(t.Context(), 18)
+		if err != nil {
+			t.Fatal(err)
+		}
+		changed := 0
+		for _, p := range k18.People {
+			for _, pick := range p.Picks {
+				if pick.Code == "PB" && changed < 2 {
+					changed++
+					form := url.Values{fmt.Sprintf("pick%d", pick.Slot): {"MH"}}
+					if res, body := tobias.post(fmt.Sprintf("/staff/bookings/18/people/%d/picks", p.GuestID), form); res.StatusCode != http.StatusSeeOther {
+						t.Fatalf("changing a pick: %d %s", res.StatusCode, said(body))
+					}
+				}
+			}
+		}
+		if changed != 2 {
+			t.Fatalf("%d of K18's picks were PB, want two to change", changed)
+		}
+		h.until(t, "2026-11-04 13:00")
+		odile := h.signedIn(t, "odile")
+		before := h.waiting(t)
+		odile.ask(http.MethodPost, "/api/v1/loads/2026-11-06", "", http.StatusOK)
+		sh, err := h.SmokeSheet(t.Context(), unit.DayOf(2026, 11, 6))
+		if err != nil {
+			t.Fatal(err)
+		}
+		party, low := map[string]int{}, 0
+		for _, l := range sh.Lines {
+			party[l.Ref]++
+			if l.BottomRow {
+				low++
+			}
+			if (l.Allergens != "") != l.BottomRow {
+				t.Errorf("%s with %q hangs on %s", l.Tag, l.Allergens, l.Hook)
+			}
+		}
+		if fmt.Sprint(party) != "map[K14:2 K17:3 K18:8]" || low != 5 {
+			t.Errorf("hangs %v, %d in the bottom row; want K14, K17 and K18 with 5", party, low)
+		}
+		odile.reads("/staff/smoke/2026-11-06", "13 slabs hang, 5 of them in the bottom row of 6", "K16:")
+		dates := odile.ask(http.MethodGet, "/api/v1/dates", "", http.StatusOK)["dates"].([]any)
+		if len(dates) != 1 || dig(dates[0], "booking") != "K16" || dig(dates[0], "old") != "2026-11-07" || dig(dates[0], "new") != "2026-11-11" {
+			t.Errorf("drafts %v", dates)
+		}
+		if after := h.waiting(t); fmt.Sprint(before) != fmt.Sprint(after) {
+			t.Errorf("planning writes to somebody")
+		}
+		// The plan over all loads may do better, but no load of it breaks the bottom row or a party.
+		o := odile.ask(http.MethodGet, "/api/v1/loads", "", http.StatusOK)
+		t.Logf("house rule %v, plan %v, %s", o["house_rule"], o["plan"], dig(o, "status"))
+	})
+}
