@@ -52,11 +52,36 @@ func (s Slab) skin(least unit.Ratio) unit.Ratio {
 
 // Basis is the weight of the meat under the skin by the rule, rounded half up to a
 // nanogram.
-func (s Slab) Basis(r SkinRule) unit.Weight { return weightOf(s.meat(r.Least)) }
+func (s Slab) Basis(r SkinRule) unit.Weight { return unit.Weight(s.bare(r.Least).round()) }
 
-// meat is Basis exactly, in nanograms.
-func (s Slab) meat(least unit.Ratio) *big.Rat {
-	return mul(weight(s.Green), ratio(unit.One-s.skin(least)))
+// bare is Basis exactly, in nanograms.
+func (s Slab) bare(least unit.Ratio) frac {
+	return share(whole(int64(s.Green)), unit.One-s.skin(least))
+}
+
+func share(of frac, r unit.Ratio) frac { return of.times(int64(r)).over(int64(unit.One)) }
+
+// nitriteOn is the sodium nitrite the doses put into the meat under the skin, in mg/kg.
+func nitriteOn(s Slab, least unit.Ratio, doses []Dose) frac {
+	sum := whole(0)
+	for _, d := range doses {
+		sum = sum.plus(whole(int64(d.Weight)).times(int64(d.Nitrite)))
+	}
+	return onMeat(sum, s, least)
+}
+
+func nitrateOf(doses []Dose) frac {
+	sum := whole(0)
+	for _, d := range doses {
+		sum = sum.plus(whole(int64(d.Weight)).times(int64(d.Nitrate)))
+	}
+	return sum
+}
+
+// onMeat is so many nanograms × 10⁶ in the meat under the skin, in mg/kg: the millionths
+// of the share, of the skin and of the mg/kg leave one million above.
+func onMeat(sum frac, s Slab, least unit.Ratio) frac {
+	return sum.times(1_000_000).over(int64(unit.One - s.skin(least))).over(int64(s.Green))
 }
 
 // nitriteIn is the sodium nitrite in the doses, exactly, in nanograms.

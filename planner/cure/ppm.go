@@ -28,18 +28,23 @@ func ParsePPM(s string) (PPM, error) {
 
 // String writes the figure exactly: "156.25 ppm", "200 ppm".
 func (p PPM) String() string {
-	s := p.rat().FloatString(3)
+	s, _ := p.frac().decimal(3)
 	return strings.TrimRight(strings.TrimRight(s, "0"), ".") + " ppm"
 }
 
 // Show writes the figure to a tenth, halves up: "156.4 ppm".
-func (p PPM) Show() string { return p.rat().FloatString(1) + " ppm" }
+func (p PPM) Show() string {
+	s, _ := p.frac().decimal(1)
+	return s + " ppm"
+}
 
 // MarshalText writes String.
 func (p PPM) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
 
 // UnmarshalText reads what ParsePPM reads.
 func (p *PPM) UnmarshalText(b []byte) (err error) { *p, err = ParsePPM(string(b)); return err }
+
+func (p PPM) frac() frac { return whole(int64(p)).over(int64(MgPerKg)) }
 
 func (p PPM) rat() *big.Rat { return big.NewRat(int64(p), int64(MgPerKg)) }
 

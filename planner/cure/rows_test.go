@@ -373,7 +373,7 @@ func TestPPMText(t *testing.T) {
 	}
 	// A figure just over a round limit must not be shown as the limit.
 	r, _ := new(big.Rat).SetString("200.0004")
-	if got := show(r); got != "200.0004 ppm" {
+	if got := show(fracOf(r)); got != "200.0004 ppm" {
 		t.Errorf("show = %q", got)
 	}
 }

@@ -55,6 +55,15 @@ func Convert(p PPM, from, to Compound) (PPM, bool) {
 	return ppmOf(r), true
 }
 
+// counts is a level of sodium nitrite in the form the limit counts.
+func (l Limit) counts(level frac) frac {
+	if l.Counted == SodiumNitrite {
+		return level
+	}
+	m, _ := l.Counted.molar()
+	return level.times(m).over(molarNaNO2)
+}
+
 func convert(r *big.Rat, from, to Compound) (*big.Rat, bool) {
 	a, isNitriteA := from.molar()
 	b, isNitriteB := to.molar()

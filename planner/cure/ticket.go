@@ -1,8 +1,6 @@
 package cure
 
 import (
-	"math/big"
-
 	"flitchbook/planner/unit"
 )
 
@@ -93,12 +91,12 @@ func NewTicket(s Slab, r Recipe, j Jar, lots []LotShare, step unit.Weight) (Tick
 		return Ticket{}, err
 	}
 	t := Ticket{Slab: s, Recipe: r, Jar: j, Step: step}
-	meat := s.meat(r.Limit.SkinRule.Least)
-	t.Basis = weightOf(meat)
-	t.Salt = stepped(mul(meat, ratio(r.Salt)), GoodsStep)
-	t.Sugar = stepped(mul(meat, ratio(r.Sugar)), GoodsStep)
-	t.CuringSalt = stepped(mul(meat, ratio(r.CuringSalt)), CureStep)
-	t.Spice = stepped(mul(weight(s.Green), ratio(j.Rate)), GoodsStep)
+	meat := s.bare(r.Limit.SkinRule.Least)
+	t.Basis = unit.Weight(meat.round())
+	t.Salt = stepped(share(meat, r.Salt), GoodsStep)
+	t.Sugar = stepped(share(meat, r.Sugar), GoodsStep)
+	t.CuringSalt = stepped(share(meat, r.CuringSalt), CureStep)
+	t.Spice = stepped(share(whole(int64(s.Green)), j.Rate), GoodsStep)
 	var err error
 	if t.Parts, err = parts(t.CuringSalt, lots); err != nil {
 		return Ticket{}, err
@@ -134,8 +132,7 @@ func (t Ticket) judge(doses []Dose, step unit.Weight) Verdict {
 	if v.Answer != Warn {
 		return v
 	}
-	meat := t.Slab.meat(l.SkinRule.Least)
-	if counted, _ := convert(per(nitriteIn(doses), meat), SodiumNitrite, l.Counted); counted.Cmp(l.Floor.rat()) < 0 {
+	if l.counts(nitriteOn(t.Slab, l.SkinRule.Least, doses)).cmp(l.Floor.frac()) < 0 {
 		v.Answer = Block
 	}
 	return v
@@ -167,8 +164,8 @@ func pow10(places int) unit.Weight {
 }
 
 // stepped rounds exact nanograms to whole steps, halves up.
-func stepped(ng *big.Rat, step unit.Weight) unit.Weight {
-	return unit.Weight(round(new(big.Rat).Quo(ng, weight(step)))) * step
+func stepped(ng frac, step unit.Weight) unit.Weight {
+	return unit.Weight(ng.over(int64(step)).round()) * step
 }
 
 // parts shares the curing salt over its lots in steps of 0.1 g; rounding carries
@@ -185,7 +182,7 @@ func parts(total unit.Weight, lots []LotShare) ([]Dose, error) {
 			return nil, refuse("lot %q has no nitrite share (%s): read it off the label", l.ID, l.Nitrite)
 		}
 		sum += l.Share
-		upTo := stepped(mul(weight(total), ratio(sum)), CureStep)
+		upTo := stepped(share(whole(int64(total)), sum), CureStep)
 		if upTo > given {
 			out = append(out, Dose{Lot: l.Lot, Weight: upTo - given})
 			given = upTo

@@ -64,14 +64,14 @@ func Judge(l Limit, s Slab, step unit.Weight, doses ...Dose) Verdict {
 	if v, bad := unfit(l, s, doses); bad {
 		return v
 	}
-	meat := s.meat(l.SkinRule.Least)
-	slack := new(big.Rat)
+	least := l.SkinRule.Least
+	slack := whole(0)
 	for _, d := range doses {
-		slack.Add(slack, halfStep(step, d.Nitrite))
+		slack = slack.plus(whole(int64(step)).times(int64(d.Nitrite)))
 	}
-	v := judge(l, per(nitriteIn(doses), meat), per(slack, meat), per(nitrateIn(doses), meat))
-	if skin := s.skin(l.SkinRule.Least); skin > 0 {
-		v.Reasons = append(v.Reasons, fmt.Sprintf("skin on: reckoned on %s, %s of %s", weightOf(meat).G(1), (unit.One-skin).String(), s.Green.G(0)))
+	v := judge(l, nitriteOn(s, least, doses), onMeat(slack.over(2), s, least), onMeat(nitrateOf(doses), s, least))
+	if skin := s.skin(least); skin > 0 {
+		v.Reasons = append(v.Reasons, fmt.Sprintf("skin on: reckoned on %s, %s of %s", s.Basis(l.SkinRule).G(1), (unit.One-skin).String(), s.Green.G(0)))
 	}
 	return v
 }
@@ -104,9 +104,9 @@ func unfit(l Limit, s Slab, doses []Dose) (Verdict, bool) {
 }
 
 // judge compares exact levels in mg/kg of sodium nitrite and nitrate with the limit.
-func judge(l Limit, level, slack, nitrate *big.Rat) Verdict {
-	v := Verdict{Answer: OK, PPM: ppmOf(level)}
-	if nitrate.Cmp(l.Nitrate.rat()) > 0 {
+func judge(l Limit, level, slack, nitrate frac) Verdict {
+	v := Verdict{Answer: OK, PPM: PPM(level.times(int64(MgPerKg)).round())}
+	if nitrate.cmp(l.Nitrate.frac()) > 0 {
 		if l.Nitrate == 0 {
 			v.add(Block, "the curing salt holds nitrate (%s), and none may be used in %s", show(nitrate), l.Product)
 		} else {
@@ -117,23 +117,22 @@ func judge(l Limit, level, slack, nitrate *big.Rat) Verdict {
 		v.add(Warn, "the limit of %s is on what is left in the finished product; %s put in does not prove it", l.Max, show(level))
 		return v
 	}
-	counted, _ := convert(level, SodiumNitrite, l.Counted)
-	slack, _ = convert(slack, SodiumNitrite, l.Counted)
+	counted, slack := l.counts(level), l.counts(slack)
 	as := ""
 	if l.Counted != SodiumNitrite {
 		as = " as " + string(l.Counted)
 	}
-	high := new(big.Rat).Add(counted, slack)
+	high := counted.plus(slack)
 	switch {
-	case counted.Cmp(l.Max.rat()) > 0:
+	case counted.cmp(l.Max.frac()) > 0:
 		v.add(Block, "%s%s is over the limit of %s", show(counted), as, l.Max)
-	case l.Target != 0 && counted.Cmp(l.Floor.rat()) < 0:
+	case l.Target != 0 && counted.cmp(l.Floor.frac()) < 0:
 		v.add(Block, "%s%s is under %s, the least the rule's %s may be missed by", show(counted), as, l.Floor, l.Target)
-	case l.Target != 0 && counted.Cmp(l.Target.rat()) != 0:
+	case l.Target != 0 && counted.cmp(l.Target.frac()) != 0:
 		v.add(Warn, "%s%s is not the %s the rule names, though inside %s to %s", show(counted), as, l.Target, l.Floor, l.Max)
-	case counted.Cmp(l.Floor.rat()) < 0:
+	case counted.cmp(l.Floor.frac()) < 0:
 		v.add(Warn, "%s%s is below the policy floor of %s", show(counted), as, l.Floor)
-	case high.Cmp(l.Max.rat()) > 0:
+	case high.cmp(l.Max.frac()) > 0:
 		v.add(Warn, "%s%s may be as much as %s by the step of the scale, over the limit of %s", show(counted), as, show(high), l.Max)
 	default:
 		v.add(OK, "%s%s is within %s to %s", show(counted), as, l.Floor, l.Max)
@@ -143,11 +142,9 @@ func judge(l Limit, level, slack, nitrate *big.Rat) Verdict {
 
 // show writes an exact figure to a tenth, or further where a tenth would hide on
 // which side of a round limit it lies.
-func show(r *big.Rat) string {
+func show(r frac) string {
 	for places := 1; places <= 6; places++ {
-		s := r.FloatString(places)
-		back, _ := new(big.Rat).SetString(s)
-		if !back.IsInt() || back.Cmp(r) == 0 || places == 6 {
+		if s, hides := r.decimal(places); !hides || places == 6 {
 			return s + " ppm"
 		}
 	}

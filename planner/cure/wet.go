@@ -18,8 +18,8 @@ func JudgePumped(l Limit, pickle unit.Weight, pump unit.Ratio, doses ...Dose) Ve
 		return block("meat cannot be pumped by %s", pump)
 	}
 	share := ratio(pump)
-	return judge(l, per(mul(nitriteIn(doses), share), weight(pickle)), per(weight(0), weight(pickle)),
-		per(mul(nitrateIn(doses), share), weight(pickle)))
+	return judge(l, fracOf(per(mul(nitriteIn(doses), share), weight(pickle))), whole(0),
+		fracOf(per(mul(nitrateIn(doses), share), weight(pickle))))
 }
 
 // Immersed is the nitrite in meat that lay in a weighed brine until both agree,
@@ -38,11 +38,11 @@ func JudgeImmersed(l Limit, meat, brine unit.Weight, doses ...Dose) Verdict {
 	if brine < 0 {
 		return block("brine cannot weigh %s", brine.G(0))
 	}
-	n, whole := nitriteIn(doses), weight(meat+brine)
-	v := judge(l, per(n, whole), per(weight(0), whole), per(nitrateIn(doses), weight(meat)))
+	n := nitriteIn(doses)
+	v := judge(l, fracOf(per(n, weight(meat+brine))), whole(0), fracOf(per(nitrateIn(doses), weight(meat))))
 	ceiling := per(n, weight(meat))
 	if counted, _ := convert(ceiling, SodiumNitrite, l.Counted); counted.Cmp(l.Max.rat()) > 0 {
-		v.add(Warn, "if the meat took all of it up it would be %s, over the limit of %s", show(counted), l.Max)
+		v.add(Warn, "if the meat took all of it up it would be %s, over the limit of %s", show(fracOf(counted)), l.Max)
 	}
 	return v
 }
