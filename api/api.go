@@ -99,6 +99,7 @@ func (a *Server) operations() {
 	a.roomOperations()
 	a.roomLogOperations()
 	a.lostOperations()
+	a.amendOperations()
 	a.smokeOperations()
 	a.dinnerOperations()
 	a.dinnerLotOperations()

@@ -42,6 +42,7 @@ type myPieceOut struct {
 	UseBy    unit.Day    `json:"use_by,omitempty"`
 	Farm     string      `json:"farm,omitempty"`
 	Side     string      `json:"side,omitempty"`
+	Choice   string      `json:"choice,omitempty" enum:"again,class,money" doc:"What was chosen for it once it was dumped."`
 }
 
 var mySlabStages = []string{"not sealed yet", "sealed", "curing", "smoked", "packed", "on the shelf"}
@@ -61,7 +62,7 @@ func mySlabFrom(m *store.MySlab) *mySlabOutput {
 		case p.Lost:
 			stage = "dumped"
 		}
-		o.Body.Slabs = append(o.Body.Slabs, myPieceOut{p.Tag, p.Name, p.Spice, stage, p.Day, p.Checked, p.Frozen, p.Green, p.Finished, p.UseBy, p.Farm, p.Side})
+		o.Body.Slabs = append(o.Body.Slabs, myPieceOut{p.Tag, p.Name, p.Spice, stage, p.Day, p.Checked, p.Frozen, p.Green, p.Finished, p.UseBy, p.Farm, p.Side, string(p.Choice)})
 	}
 	return o
 }
@@ -77,6 +78,14 @@ type slicedInput struct {
 	Secret string `path:"secret" maxLength:"64"`
 	Body   struct {
 		Sliced bool `json:"sliced"`
+	}
+}
+
+type myAmendInput struct {
+	Secret string `path:"secret" maxLength:"64"`
+	Body   struct {
+		Tag    string `json:"tag" maxLength:"20" example:"B5-10"`
+		Choice string `json:"choice" enum:"again,class,money" doc:"Cured again with the same spice, another class, or all the money back for its seat."`
 	}
 }
 
@@ -98,6 +107,10 @@ func (a *Server) mySlabOperations() {
 	operation(a, http.MethodPost, "/my-slab/{secret}/collector", "name-collector", "Say who fetches", nil,
 		func(ctx context.Context, _ shop.Actor, in *collectorInput) (*mySlabOutput, error) {
 			return show(ctx, in.Secret, a.Store.NameCollector(ctx, in.Secret, in.Body.Name))
+		})
+	operation(a, http.MethodPost, "/my-slab/{secret}/dumped", "choose-for-dumped", "Choose what is made of a slab that was dumped", nil,
+		func(ctx context.Context, _ shop.Actor, in *myAmendInput) (*mySlabOutput, error) {
+			return show(ctx, in.Secret, a.Store.ChooseMyAmend(ctx, in.Secret, in.Body.Tag, shop.AmendChoice(in.Body.Choice)))
 		})
 	operation(a, http.MethodPost, "/my-slab/{secret}/sliced", "choose-sliced", "Sliced or whole, until smoke day", nil,
 		func(ctx context.Context, _ shop.Actor, in *slicedInput) (*mySlabOutput, error) {

@@ -8,6 +8,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"flitchbook/api"
+	"flitchbook/api/shop"
 	"flitchbook/api/store"
 )
 
@@ -24,6 +25,26 @@ type MySlabPage struct {
 	Whole  []Choice
 	Secret string
 	Packed bool // something of it is packed: it may be had again
+
+	Choices []Choice // for a slab that was dumped
+	Lost    Form
+	LostTag string
+}
+
+// LostForm is the choice for one dumped slab.
+func (p MySlabPage) LostForm(m MyPiece) Form {
+	if m.Tag != p.LostTag {
+		return Form{Prefix: "d-" + m.Tag + "-"}
+	}
+	f := p.Lost
+	f.Prefix = "d-" + m.Tag + "-"
+	return f
+}
+
+var amendChoices = []Choice{
+	{Value: "again", Label: "Cure another slab for me, with the same spice", Hint: "It takes its two weeks and more from the day we seal it. We write with the day."},
+	{Value: "class", Label: "Another class", Hint: "We get in touch to find a date."},
+	{Value: "money", Label: "All the money back for this slab's seat", Hint: "It goes back to whoever paid, the way they paid."},
 }
 
 // NoteField is the box for a note about one slab.
@@ -57,9 +78,29 @@ func (s *Site) mySlabRoutes(e *echo.Echo) {
 	e.GET("/s/:secret", func(c echo.Context) error { return s.mySlab(c, http.StatusOK, Form{}) })
 	e.POST("/s/:secret/collector", s.nameCollector)
 	e.POST("/s/:secret/sliced", s.chooseSliced)
+	e.POST("/s/:secret/dumped", s.chooseMyAmend)
 }
 
 func (s *Site) mySlab(c echo.Context, status int, f Form) error {
+	return s.showMySlab(c, status, MySlabPage{Form: f})
+}
+
+func (s *Site) chooseMyAmend(c echo.Context) error {
+	f, err := formOf(c)
+	if err != nil {
+		return err
+	}
+	tag := trimmed(f.Values, "tag")
+	if err := s.Store.ChooseMyAmend(c.Request().Context(), c.Param("secret"), tag, shop.AmendChoice(f.Values.Get("choice"))); err != nil {
+		if !refused(&f, err) {
+			return err
+		}
+		return s.showMySlab(c, api.Status(err), MySlabPage{Lost: f, LostTag: tag})
+	}
+	return c.Redirect(http.StatusSeeOther, "/s/"+c.Param("secret"))
+}
+
+func (s *Site) showMySlab(c echo.Context, status int, p MySlabPage) error {
 	m, err := s.Store.MySlab(c.Request().Context(), c.Param("secret"))
 	if err != nil {
 		return err
@@ -67,8 +108,8 @@ func (s *Site) mySlab(c echo.Context, status int, f Form) error {
 	// The address is the key: it must not leak by referrer, nor be kept by a search engine.
 	c.Response().Header().Set("Referrer-Policy", "no-referrer")
 	c.Response().Header().Set("X-Robots-Tag", "noindex")
-	p := MySlabPage{Layout: s.Layout(c, "My slab"), Slab: *m, Form: f, Secret: c.Param("secret"),
-		Whole: []Choice{{Value: "whole", Label: "Leave it whole"}, {Value: "sliced", Label: "Slice it for me"}}}
+	p.Layout, p.Slab, p.Secret, p.Choices = s.Layout(c, "My slab"), *m, c.Param("secret"), amendChoices
+	p.Whole = []Choice{{Value: "whole", Label: "Leave it whole"}, {Value: "sliced", Label: "Slice it for me"}}
 	p.Path = "/s" // the address stays out of the page
 	for _, x := range m.Slabs {
 		mp := MyPiece{MyPiece: x}

@@ -46,6 +46,7 @@ func Pages() map[string]Page {
 		rackPages,
 		roomPages,
 		lostPages,
+		amendPages,
 		smokeLogPages,
 		shelfPages,
 		kitPages,

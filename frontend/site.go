@@ -75,6 +75,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.rackRoutes(e)
 	s.roomRoutes(e)
 	s.lostRoutes(e)
+	s.amendRoutes(e)
 	s.smokeLogRoutes(e)
 	s.shelfRoutes(e)
 	s.kitRoutes(e)

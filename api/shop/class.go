@@ -92,6 +92,7 @@ type Class struct {
 	MinSeats     int
 	State        ClassState
 	DemoSlabs    int        // shop-owned slabs cut for showing (R17)
+	AgainSlabs   int        // of its delivery, promised to people whose slab was dumped (R34)
 	Private      bool       // not on the season page; one party
 	FlatCents    unit.Money // price of a private party, else 0
 	KillDayID    KillDayID  // kill its meat is planned from; 0: none yet

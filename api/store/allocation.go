@@ -7,6 +7,7 @@ import (
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/demand"
+	"flitchbook/planner/unit"
 )
 
 // want is one slab somebody is to have.
@@ -21,6 +22,8 @@ type served struct {
 	want
 	slab  *shop.Slab // the slab cut for it already, if any
 	adopt bool       // that slab was cut for somebody who left, and becomes this seat's
+	again *shop.Slab // its row, when it takes a dumped slab's place and is not cut yet
+	until unit.Day   // its meat must be free by then; 0: by the class's day
 	belly int        // index into the bellies, or −1
 	piece int
 }
@@ -59,7 +62,11 @@ func (s *Store) allocate(db *gorm.DB, calls []meatCall, bellies []BellyLine) (al
 		if err != nil {
 			return a, err
 		}
-		slabs, err := many[shop.Slab](db, "number", "class_id = ?", m.Class.ID)
+		slabs, err := many[shop.Slab](db, "number", "class_id = ? AND id NOT IN (SELECT new_slab_id FROM amends)", m.Class.ID)
+		if err != nil {
+			return a, err
+		}
+		again, err := slabsAgain(db, m.Class.ID)
 		if err != nil {
 			return a, err
 		}
@@ -79,7 +86,11 @@ func (s *Store) allocate(db *gorm.DB, calls []meatCall, bellies []BellyLine) (al
 				a.taken[j][cut[i].Piece] = true
 			}
 		}
+		if err := a.keepNumbers(db, m.Class.ID); err != nil {
+			return a, err
+		}
 		a.rows[m.Class.ID], a.spare[m.Class.ID] = match(wants, cut, listed)
+		a.serveAgain(m.Class.ID, again, at)
 	}
 	for _, m := range a.calls {
 		rows := a.rows[m.Class.ID]
@@ -89,7 +100,7 @@ func (s *Store) allocate(db *gorm.DB, calls []meatCall, bellies []BellyLine) (al
 			}
 			a.open++
 			rows[i].belly = -1
-			if j, p := a.next(m.Class); j >= 0 {
+			if j, p := a.next(max(m.Class.Day, rows[i].until)); j >= 0 {
 				rows[i].belly, rows[i].piece = j, p
 				a.taken[j][p] = true
 				a.given[j]++
@@ -106,10 +117,10 @@ func (s *Store) allocate(db *gorm.DB, calls []meatCall, bellies []BellyLine) (al
 	return a, nil
 }
 
-// next is the first piece that is free for a class, or −1.
-func (a allocation) next(c shop.Class) (belly, piece int) {
+// next is the first piece that is free by a day, or −1.
+func (a allocation) next(by unit.Day) (belly, piece int) {
 	for j, b := range a.bellies {
-		if !b.Usable() || b.From() > c.Day {
+		if !b.Usable() || b.From() > by {
 			continue
 		}
 		for p := 1; p <= b.Cut.Slabs.Count; p++ {

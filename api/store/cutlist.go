@@ -88,7 +88,8 @@ func (t tx) cutList(by shop.Actor, o *shop.Order) (int, error) {
 	var fresh []shop.Slab
 	old := map[string]shop.Slab{}
 	for _, m := range r.plan.calls {
-		rows, err := many[shop.Slab](t.DB, "number", "class_id = ? AND state = ?", m.Class.ID, shop.Wanted)
+		rows, err := many[shop.Slab](t.DB, "number", `state = ? AND (class_id = ? AND id NOT IN (SELECT new_slab_id FROM amends)
+			OR id IN (SELECT new_slab_id FROM amends WHERE class_id = ?))`, shop.Wanted, m.Class.ID, m.Class.ID)
 		if err != nil {
 			return 0, err
 		}
@@ -130,9 +131,15 @@ func (a allocation) tag(c shop.Class) []shop.Slab {
 		if row.slab != nil {
 			continue
 		}
-		for number++; used[number]; number++ {
+		sl := shop.Slab{ClassID: c.ID, SeatID: row.SeatID, Slot: row.Slot, Demo: row.Demo, State: shop.Wanted}
+		if row.again != nil { // it has its tag, under its own class
+			sl = *row.again
+			sl.BellyID, sl.Piece, sl.SkinOn, sl.Planned = 0, 0, false, 0
+		} else {
+			for number++; used[number]; number++ {
+			}
+			sl.Tag, sl.Number = shop.Tag(c.Code, number), number
 		}
-		sl := shop.Slab{Tag: shop.Tag(c.Code, number), ClassID: c.ID, Number: number, SeatID: row.SeatID, Slot: row.Slot, Demo: row.Demo, State: shop.Wanted}
 		if row.belly >= 0 {
 			b := a.bellies[row.belly]
 			sl.BellyID, sl.Piece, sl.SkinOn, sl.Planned = b.BellyID, row.piece, b.SkinOn, b.Cut.Slabs.Each
@@ -272,7 +279,9 @@ func (s *Store) cutListOf(db *gorm.DB, o *shop.Order) (*CutList, error) {
 			CASE WHEN b.number IS NULL THEN '' ELSE 'K' || CASE WHEN b.number < 10 THEN '0' ELSE '' END || b.number END AS booking
 		FROM slabs l JOIN classes c ON c.id = l.class_id LEFT JOIN seats s ON s.id = l.seat_id LEFT JOIN guests g ON g.id = s.guest_id
 		LEFT JOIN bookings b ON b.id = s.booking_id
-		WHERE c.order_id = ? ORDER BY l.belly_id, l.piece, c.starts_at, c.code, l.number`, o.ID).Scan(&slabs).Error
+		WHERE c.order_id = ? AND l.id NOT IN (SELECT new_slab_id FROM amends)
+			OR l.id IN (SELECT m.new_slab_id FROM amends m JOIN classes f ON f.id = m.class_id WHERE f.order_id = ?)
+		ORDER BY l.belly_id, l.piece, c.starts_at, c.code, l.number`, o.ID, o.ID).Scan(&slabs).Error
 	if err != nil {
 		return nil, err
 	}

@@ -14,7 +14,7 @@ import (
 type meatCall struct {
 	Class  shop.Class
 	Kind   shop.ClassKind
-	Second int // second slabs sold
+	Second int // second slabs sold, and slabs promised in the place of dumped ones
 	Expect demand.Forecast
 	Call   demand.Class
 }
@@ -53,7 +53,7 @@ func (s *Store) meatCalls(db *gorm.DB, where string, args ...any) ([]meatCall, e
 	}
 	var calls []meatCall
 	for _, c := range rows {
-		m := meatCall{Class: c, Kind: kinds[c.KindID], Second: second[c.ID]}
+		m := meatCall{Class: c, Kind: kinds[c.KindID], Second: second[c.ID] + c.AgainSlabs}
 		if m.Expect, err = s.expect(db, c); err != nil {
 			return nil, err
 		}

@@ -81,7 +81,7 @@ func (s *Store) MorningList(ctx context.Context) ([]string, error) {
 func (s *Store) morningLines(db *gorm.DB, now unit.Instant) ([]string, error) {
 	var lines []string
 	for _, part := range []func(*gorm.DB, unit.Instant) ([]string, error){
-		s.holdsOpen, s.gapsToExplain, s.troubleLines, s.orderBys, s.decisions, s.underFewest, s.toSell, s.longOnShelf, s.mailTrouble,
+		s.holdsOpen, s.amendsOpen, s.gapsToExplain, s.troubleLines, s.orderBys, s.decisions, s.underFewest, s.toSell, s.longOnShelf, s.mailTrouble,
 	} {
 		l, err := part(db, now)
 		if err != nil {

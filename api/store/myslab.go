@@ -26,6 +26,7 @@ type MySlab struct {
 	From, To  unit.Day // ready about; To later than From while a new date is not settled
 	Checked   bool     // something is being checked: no date
 	Done      bool     // all fetched
+	Lost      bool     // nothing is left to come: dumped, and not cured again yet
 	Late      bool     // its day has passed and it is not there yet
 	Estimate  unit.Day // before sealing
 }
@@ -39,9 +40,12 @@ type MyPiece struct {
 	Day      int // in cure
 	Of       int
 	Checked  bool
-	Lost     bool // dumped: the shop has written
-	Gone     bool // fetched
-	GivenUp  bool // never fetched
+	Lost     bool             // dumped: the shop has written
+	Choice   shop.AmendChoice // what the party chose for it then
+	Back     bool             // its money is on its way back
+	Settled  string           // how another class was settled
+	Gone     bool             // fetched
+	GivenUp  bool             // never fetched
 	Frozen   bool
 	AsUsual  bool // what is left of it is what is left of bacon as a rule (R36)
 	Green    unit.Weight
@@ -109,6 +113,10 @@ func (s *Store) MySlab(ctx context.Context, secret string) (*MySlab, error) {
 	if m.Estimate, err = s.readyAbout(db, c.Day); err != nil {
 		return nil, err
 	}
+	amends, err := many[shop.Amend](db, "slab_id", "booking_id = ?", b.ID)
+	if err != nil {
+		return nil, err
+	}
 	waiting, ready := 0, 0
 	for i := range slabs {
 		sl := &slabs[i]
@@ -116,6 +124,12 @@ func (s *Store) MySlab(ctx context.Context, secret string) (*MySlab, error) {
 		if err != nil {
 			return nil, err
 		}
+		for _, a := range amends {
+			if a.SlabID == sl.ID {
+				p.Choice, p.Back, p.Settled = a.Choice, a.Choice == shop.AmendMoney, a.Note
+			}
+		}
+		m.Lost = m.Lost || p.Lost
 		m.Slabs = append(m.Slabs, p)
 		if p.Lost || p.Gone {
 			continue
@@ -131,14 +145,15 @@ func (s *Store) MySlab(ctx context.Context, secret string) (*MySlab, error) {
 		m.From, m.To = max(m.From, sl.ReadyOn), max(m.To, expected(sl))
 	}
 	m.Ready = waiting > 0 && ready == waiting && !m.Checked
-	m.Done = len(slabs) > 0 && waiting == 0
+	m.Lost = m.Lost && waiting == 0
+	m.Done = len(slabs) > 0 && waiting == 0 && !m.Lost
 	if m.To < m.From && m.To != 0 {
 		m.From, m.To = m.To, m.From
 	}
-	if m.From == 0 && len(slabs) > 0 {
+	if m.From == 0 && len(slabs) > 0 && !m.Lost {
 		m.From = m.Estimate
 	}
-	m.Late = !m.Ready && !m.Done && m.From != 0 && max(m.From, m.To) < s.Today()
+	m.Late = !m.Ready && !m.Done && !m.Lost && m.From != 0 && max(m.From, m.To) < s.Today()
 	return m, nil
 }
 

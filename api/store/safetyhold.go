@@ -193,6 +193,9 @@ func (t tx) tellDumped(sl *shop.Slab) error {
 	if err != nil || b == nil {
 		return err
 	}
+	if err := t.Create(&shop.Amend{SlabID: sl.ID, BookingID: b.ID, AskedAt: t.now}).Error; err != nil {
+		return err
+	}
 	return t.tell(t.toCollector(b, shop.NoticeDumped, fmt.Sprintf("dumped/%d", sl.ID)), shop.Facts{Ref: b.Ref(), Tags: []string{sl.Tag}})
 }
 

@@ -31,7 +31,7 @@ type SealBag struct {
 	Tag    string
 	State  shop.SlabState
 	Sealed bool
-	Kept   bool // its guest missed the class: it waits with its kit (R43)
+	Kept   bool // its guest missed the class (R43), or it is cured again: staff seal it
 }
 
 // SealCount is how many slabs of a class have come how far. What was dumped or replaced
@@ -49,7 +49,7 @@ type sealRow struct {
 
 func sealRows(db *gorm.DB, class shop.ClassID) ([]sealRow, error) {
 	var rows []sealRow
-	err := db.Raw(`SELECT slabs.*, coalesce(seats.state, '') = ? AS missed FROM slabs LEFT JOIN seats ON seats.id = slabs.seat_id
+	err := db.Raw(`SELECT slabs.*, (coalesce(seats.state, '') = ? OR slabs.id IN (SELECT new_slab_id FROM amends)) AS missed FROM slabs LEFT JOIN seats ON seats.id = slabs.seat_id
 		WHERE slabs.class_id = ? AND slabs.state NOT IN ? ORDER BY slabs.number`, shop.Missed, class, []shop.SlabState{shop.Dumped, shop.Replaced, shop.GivenUp}).Scan(&rows).Error
 	return rows, err
 }

@@ -53,7 +53,10 @@ func (s *Store) SmokeOutlook(ctx context.Context) (*SmokeOutlook, error) {
 	return s.outlook(s.read(ctx))
 }
 
-func (s *Store) outlook(db *gorm.DB) (*SmokeOutlook, error) {
+func (s *Store) outlook(db *gorm.DB) (*SmokeOutlook, error) { return s.outlookWith(db, nil) }
+
+// outlookWith plans them with slabs besides that somebody thinks of making.
+func (s *Store) outlookWith(db *gorm.DB, more []smoke.Coming) (*SmokeOutlook, error) {
 	closed, err := closedForWork(db)
 	if err != nil {
 		return nil, err
@@ -67,7 +70,11 @@ func (s *Store) outlook(db *gorm.DB) (*SmokeOutlook, error) {
 	if err != nil {
 		return nil, err
 	}
-	slabs = append(slabs, later...)
+	again, err := s.comingAgain(db)
+	if err != nil {
+		return nil, err
+	}
+	slabs = slices.Concat(slabs, again, later, more)
 	var last unit.Day
 	for _, c := range slabs {
 		last = max(last, c.Latest, c.Earliest, c.Pinned)
@@ -142,7 +149,7 @@ func (s *Store) unsealedSlabs(db *gorm.DB, closed season.Closed, out *SmokeOutlo
 		Low     int
 	}
 	err = db.Raw(`SELECT seats.class_id, bookings.number, seats.slabs,
-			(SELECT count(*) FROM slabs WHERE slabs.seat_id = seats.id AND slabs.state NOT IN ?) AS sealed,
+			(SELECT count(*) FROM slabs WHERE slabs.seat_id = seats.id AND slabs.state NOT IN ? AND slabs.id NOT IN (SELECT new_slab_id FROM amends)) AS sealed,
 			(SELECT count(*) FROM picks JOIN jars ON jars.id = picks.jar_id WHERE picks.seat_id = seats.id AND jars.allergens <> '') AS low
 		FROM seats JOIN bookings ON bookings.id = seats.booking_id WHERE seats.class_id IN ? AND seats.state IN ? AND seats.slabs > 0
 		ORDER BY seats.class_id, bookings.number, seats.position, seats.id`, []shop.SlabState{shop.Wanted, shop.Cut, shop.Kitted}, classIDs(classes), holding).Scan(&seats).Error
@@ -195,7 +202,7 @@ func (s *Store) unsealedSlabs(db *gorm.DB, closed season.Closed, out *SmokeOutlo
 			out.Unsealed, out.Classes = out.Unsealed+n, append(out.Classes, c.Code)
 		}
 	}
-	err = db.Raw(`SELECT slabs.tag FROM slabs JOIN classes ON classes.id = slabs.class_id WHERE slabs.state IN ? AND (classes.day < ? OR classes.state IN ?) ORDER BY slabs.class_id, slabs.number`,
+	err = db.Raw(`SELECT slabs.tag FROM slabs JOIN classes ON classes.id = slabs.class_id WHERE slabs.state IN ? AND slabs.id NOT IN (SELECT new_slab_id FROM amends) AND (classes.day < ? OR classes.state IN ?) ORDER BY slabs.class_id, slabs.number`,
 		[]shop.SlabState{shop.Cut, shop.Kitted}, s.Today(), []shop.ClassState{shop.Taught, shop.ClosedOut}).Scan(&out.NotPlanned).Error
 	return all, err
 }

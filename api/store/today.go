@@ -19,6 +19,7 @@ type TodaySheet struct {
 	Over    []ShelfLine
 	Holds   []HoldView
 	Drafts  int // dates the owner may tell
+	Amends  int // dumped slabs that wait for their people or for the shop
 	Rooms   []RoomLine
 	Scales  []ScaleLine
 	Load    *SmokeDay // the load to plan or hang next
@@ -93,6 +94,11 @@ func (s *Store) TodaySheet(ctx context.Context) (*TodaySheet, error) {
 	if d.Holds, err = s.Holds(ctx); err != nil {
 		return nil, err
 	}
+	open, err := s.amendsOpen(db, s.Now())
+	if err != nil {
+		return nil, err
+	}
+	d.Amends = len(open)
 	drafts, err := s.DateDrafts(ctx)
 	if err != nil {
 		return nil, err

@@ -18,6 +18,7 @@ import (
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
+	"flitchbook/cmd/flitchbook/story"
 	"flitchbook/planner/unit"
 	"flitchbook/testdata/scenario"
 )
@@ -49,6 +50,7 @@ type house struct {
 	URL   string
 	Log   *lockedBuffer
 	srv   *server
+	goOn  *story.Player // plays the story on; nil where none is told
 }
 
 // defaults are the settings of a server nobody said anything to, on a port of its own.

@@ -47,7 +47,25 @@ func storyAt(t *testing.T, database, moment string, more ...option) *house {
 	} else if err := readInto(t.TempDir(), database, sp); err != nil {
 		t.Fatal(err)
 	}
-	return serveHouse(t, database, sp.moment, func(st *store.Store) error { return nil }, defaults(), nil, more...)
+	h := serveHouse(t, database, sp.moment, func(st *store.Store) error { return nil }, defaults(), nil, more...)
+	h.goOn, err = story.Resume(&story.Player{Store: h.Store, Clock: h.Clock, Strict: true,
+		Send: func(context.Context, shop.Notice, shop.Facts) error { return nil }}, sp.story)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return h
+}
+
+// later plays the story on to a moment.
+func (h *house) later(t *testing.T, moment string) {
+	t.Helper()
+	at, err := time.ParseInLocation("2006-01-02 15:04", moment, h.Loc)
+	if err == nil {
+		err = h.goOn.To(t.Context(), unit.InstantOf(at))
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
 }
 
 // chicago is the invented shop's zone.

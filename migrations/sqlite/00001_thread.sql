@@ -187,6 +187,7 @@ CREATE TABLE classes (
     min_seats INTEGER NOT NULL DEFAULT 0,
     state TEXT NOT NULL DEFAULT '',
     demo_slabs INTEGER NOT NULL DEFAULT 0,
+    again_slabs INTEGER NOT NULL DEFAULT 0,
     private INTEGER NOT NULL DEFAULT 0 CHECK (private IN (0, 1)),
     flat_cents INTEGER NOT NULL DEFAULT 0,
     kill_day_id INTEGER NOT NULL DEFAULT 0,
@@ -198,6 +199,7 @@ CREATE TABLE classes (
     created_at INTEGER NOT NULL DEFAULT 0,
     CHECK (seats_taken BETWEEN 0 AND seats),
     CHECK (demo_slabs >= 0),
+    CHECK (again_slabs >= 0),
     CHECK (ends_at > starts_at)
 ) STRICT;
 
@@ -920,6 +922,31 @@ CREATE TABLE hold_slabs (
     PRIMARY KEY (hold_id, slab_id)
 ) STRICT;
 
+-- What a party may choose for a slab that was dumped, and what was made of it (R34). The
+-- class is the one whose delivery the meat for curing it again comes out of.
+CREATE TABLE amends (
+    id INTEGER PRIMARY KEY,
+    slab_id INTEGER NOT NULL UNIQUE REFERENCES slabs (id),
+    booking_id INTEGER NOT NULL REFERENCES bookings (id),
+    choice TEXT NOT NULL DEFAULT '',
+    asked_at INTEGER NOT NULL DEFAULT 0,
+    chosen_at INTEGER NOT NULL DEFAULT 0,
+    chosen_by TEXT NOT NULL DEFAULT '',
+    class_id INTEGER NOT NULL DEFAULT 0,
+    unsold INTEGER NOT NULL DEFAULT 0 CHECK (unsold IN (0, 1)),
+    new_slab_id INTEGER NOT NULL DEFAULT 0,
+    cents INTEGER NOT NULL DEFAULT 0,
+    done_at INTEGER NOT NULL DEFAULT 0,
+    done_by TEXT NOT NULL DEFAULT '',
+    note TEXT NOT NULL DEFAULT '',
+    CHECK (choice IN ('', 'again', 'class', 'money')),
+    CHECK (new_slab_id = 0 OR choice = 'again')
+) STRICT;
+
+CREATE INDEX amends_booking ON amends (booking_id);
+
+CREATE UNIQUE INDEX amends_new ON amends (new_slab_id) WHERE new_slab_id <> 0;
+
 -- Slabs whose tags did not come out of the rinse, the pieces found without one, and what
 -- was made of them. A piece weighed again is another row; the newest round counts.
 CREATE TABLE lost_tags (
@@ -1215,6 +1242,7 @@ DROP TABLE entries;
 DROP TABLE notices;
 DROP TABLE slab_candidates;
 DROP TABLE found_pieces;
+DROP TABLE amends;
 DROP TABLE lost_slabs;
 DROP TABLE lost_tags;
 DROP TABLE hold_slabs;
