@@ -16,7 +16,7 @@ import (
 )
 
 // slabs is how many random slabs TestACrowdOfSlabs draws; -slabs=20000000 goes looking.
-var slabs = flag.Int("slabs", 2_000_000, "random slabs to make tickets for")
+var slabs = flag.Int("slabs", manySlabs, "random slabs to make tickets for")
 
 const crowdRow = 5_000 // slabs of one seed, so that the draw does not hang on the cores
 
