@@ -310,6 +310,37 @@ func (a allocation) serveAgain(class shop.ClassID, again []shop.Slab, at map[sho
 	a.rows[class] = slices.Insert(rows, i, more...)
 }
 
+// sooner sees to it that slabs cured again get meat that is free when staff seal them,
+// days before the class whose delivery gives it: where one was dealt a piece that is free
+// only later (the belly of a half that a clinic shows first), a guest of the class who
+// can wait changes with it.
+func (a allocation) sooner(s *Store, db *gorm.DB, c shop.Class, rows []served) error {
+	var seal unit.Day
+	for i := range rows {
+		r := &rows[i]
+		if r.again == nil || r.belly < 0 {
+			continue
+		}
+		if seal == 0 {
+			var err error
+			if seal, err = s.sealAgainOn(db, c.OrderID); err != nil {
+				return err
+			}
+		}
+		if a.bellies[r.belly].From() <= seal {
+			continue
+		}
+		for j := range rows {
+			g := &rows[j]
+			if g.slab == nil && g.again == nil && g.belly >= 0 && a.bellies[g.belly].From() <= seal {
+				r.belly, g.belly, r.piece, g.piece = g.belly, r.belly, g.piece, r.piece
+				break
+			}
+		}
+	}
+	return nil
+}
+
 // comingAgain are the slabs the owner has said yes to that are not sealed yet.
 func (s *Store) comingAgain(db *gorm.DB) ([]smoke.Coming, error) {
 	var rows []struct {

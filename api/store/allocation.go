@@ -23,7 +23,6 @@ type served struct {
 	slab  *shop.Slab // the slab cut for it already, if any
 	adopt bool       // that slab was cut for somebody who left, and becomes this seat's
 	again *shop.Slab // its row, when it takes a dumped slab's place and is not cut yet
-	until unit.Day   // its meat must be free by then; 0: by the class's day
 	belly int        // index into the bellies, or −1
 	piece int
 }
@@ -99,14 +98,12 @@ func (s *Store) allocate(db *gorm.DB, calls []meatCall, bellies []BellyLine) (al
 				continue
 			}
 			a.open++
-			rows[i].belly = -1
-			if j, p := a.next(max(m.Class.Day, rows[i].until)); j >= 0 {
-				rows[i].belly, rows[i].piece = j, p
-				a.taken[j][p] = true
-				a.given[j]++
-			} else {
+			if !a.deal(rows, i, m.Class.Day) {
 				a.short++
 			}
+		}
+		if err := a.sooner(s, db, m.Class, rows); err != nil {
+			return a, err
 		}
 	}
 	for j, b := range bellies {
@@ -115,6 +112,18 @@ func (s *Store) allocate(db *gorm.DB, calls []meatCall, bellies []BellyLine) (al
 		}
 	}
 	return a, nil
+}
+
+// deal gives a row the first piece that is free by a day, if there is one.
+func (a allocation) deal(rows []served, i int, by unit.Day) bool {
+	j, p := a.next(by)
+	rows[i].belly, rows[i].piece = j, p
+	if j < 0 {
+		return false
+	}
+	a.taken[j][p] = true
+	a.given[j]++
+	return true
 }
 
 // next is the first piece that is free by a day, or −1.

@@ -31,7 +31,7 @@ func records() []schema.Tabler {
 		&shop.Recipe{}, &shop.CureLimit{}, &shop.IngredientLot{}, &shop.JarLot{}, &shop.Scale{}, &shop.ScaleCheck{}, &shop.CureTicket{},
 		&shop.WeighOut{}, &shop.WeighOutLot{}, &shop.DinnerIngredient{}, &shop.BagUse{}, &shop.Recall{}, &shop.RecallCall{}, &shop.Drill{}, &shop.Grind{}, &shop.GrindSource{}, &shop.Room{}, &shop.Place{}, &shop.Placement{}, &shop.SmokeLoad{},
 		&shop.LoadSlab{}, &shop.SmokeLine{}, &shop.LoadAnswer{}, &shop.HookPlan{}, &shop.ProbeReading{}, &shop.RoomNote{}, &shop.Hold{}, &shop.HoldSlab{},
-		&shop.LostTags{}, &shop.LostSlab{}, &shop.FoundPiece{}, &shop.SlabCandidate{}, &shop.Notice{}, &shop.RecallMessage{},
+		&shop.LostTags{}, &shop.LostSlab{}, &shop.FoundPiece{}, &shop.SlabCandidate{}, &shop.Amend{}, &shop.Notice{}, &shop.RecallMessage{},
 		&shop.Entry{}, &shop.Feed{}, &shop.Account{}, &shop.History{},
 		&shop.PrivateOffer{}, &shop.QuoteRequest{}, &shop.Review{},
 	}
@@ -74,6 +74,8 @@ func filled(t *testing.T, r schema.Tabler) {
 		r.Out = r.In
 	case *shop.RoomNote:
 		r.To = r.From + 900
+	case *shop.Amend:
+		r.Choice = shop.AmendAgain
 	case *shop.PrivateOffer:
 		r.Most = r.Least + 1
 	case *shop.Account:

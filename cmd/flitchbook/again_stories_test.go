@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"flitchbook/api/store"
 )
 
 // The cooler door stood open (Sun Nov 8; invented shop, its rules on the probe and on
@@ -196,5 +198,97 @@ func TestStoryDoorStoodOpenDumped(t *testing.T) {
 		if s := odile.ask(http.MethodGet, "/api/v1/slabs/"+mine[0], "", http.StatusOK); dig(s, "state") != "replaced" {
 			t.Errorf("%s is %s", mine[0], dig(s, "state"))
 		}
+
+		// On Friday morning, with the pigs here, every one of the ten stands on a cut list, out
+		// of a belly that may be cut that day: the clinic's half gives its belly on the 19th.
+		h.later(t, "2026-11-13 08:30")
+		clinic := map[string]bool{}
+		cut := map[string]string{}
+		for _, order := range list(odile.ask(http.MethodGet, "/api/v1/orders", "", http.StatusOK)["orders"]) {
+			n := dig(order, "number")
+			if kill := dig(order, "kill"); kill != "2026-11-10" && kill != "2026-11-11" {
+				continue
+			}
+			for _, b := range list(odile.ask(http.MethodGet, "/api/v1/orders/"+n+"/recount", "", http.StatusOK)["bellies"]) {
+				clinic[n+" "+dig(b, "tag")] = dig(b, "clinic") == "D6"
+			}
+			for _, line := range list(tobias.ask(http.MethodPost, "/api/v1/orders/"+n+"/cutlist", "{}", http.StatusOK)["slabs"]) {
+				cut[dig(line, "tag")] = n + " " + dig(line, "belly")
+			}
+		}
+		for n := 12; n <= 21; n++ {
+			tag := fmt.Sprintf("B5-%d", n)
+			if of, known := clinic[cut[tag]]; !known || of {
+				t.Errorf("%s is cut out of %q", tag, cut[tag])
+			}
+		}
+		shown := 0
+		for _, of := range clinic {
+			if of {
+				shown++
+			}
+		}
+		if shown == 0 || len(cut) < 30 {
+			t.Errorf("%d bellies of the clinic's, %d slabs on the cut lists: %v", shown, len(cut), cut)
+		}
 	})
+}
+
+// R34's other two answers: all the money back, to the cent of what was paid for the slab's
+// seat, and another class, settled by staff in words or changed to money while it waits.
+func TestStoryDumpedForMoneyOrAnotherClass(t *testing.T) {
+	h := storyAt(t, "", "2026-11-09 09:39")
+	odile, nadia, tamsin := h.signedIn(t, "odile"), h.signedIn(t, "tobias"), h.visitor(t)
+	hold := dig(odile.ask(http.MethodGet, "/api/v1/holds", "", http.StatusOK), "holds", 0, "id")
+	odile.ask(http.MethodPost, "/api/v1/holds/"+hold+"/decisions", `{"decision":"dump","tags":["B5-01","B5-02","B5-03"],"why":"They lay by the door."}`, http.StatusNoContent)
+	book := func(n int) *store.BookingView {
+		t.Helper()
+		v, err := h.BookingByNumber(t.Context(), n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	// K24 paid 2 × $95.00, K25 3 × $95.00.
+	k24, k25 := book(24), book(25)
+	if k24.Paid != 190_00 || k25.Paid != 285_00 {
+		t.Fatalf("K24 paid %s, K25 %s", k24.Paid, k25.Paid)
+	}
+	if res, page := tamsin.post("/s/"+k24.SlabSecret+"/dumped", url.Values{"tag": {"B5-01"}, "choice": {"money"}}); res.StatusCode != http.StatusSeeOther {
+		t.Fatalf("money: %d %s", res.StatusCode, said(page))
+	}
+	if v := book(24); v.Paid != 95_00 || v.Total != 95_00 || v.Owes != 0 {
+		t.Errorf("K24 after one slab's money back: paid %s of %s, owes %s", v.Paid, v.Total, v.Owes)
+	}
+	var back []string
+	for _, e := range list(odile.ask(http.MethodGet, "/api/v1/bookings/24/ledger", "", http.StatusOK)["entries"]) {
+		for _, l := range list(e.(map[string]any)["lines"]) {
+			if strings.Contains(dig(e, "text"), "B5-01") {
+				back = append(back, dig(l, "account")+" "+dig(l, "amount"))
+			}
+		}
+	}
+	if len(back) < 2 {
+		t.Errorf("the books know nothing of it: %v", back)
+	}
+	// Pressed again, nothing more goes back.
+	tamsin.post("/s/"+k24.SlabSecret+"/dumped", url.Values{"tag": {"B5-01"}, "choice": {"money"}})
+	if v := book(24); v.Paid != 95_00 {
+		t.Errorf("pressed twice: paid %s", v.Paid)
+	}
+	// Her second slab, and one of Gwilym's: another class. His is changed to money at the counter.
+	nadia.ask(http.MethodPost, "/api/v1/dumped/B5-02", `{"choice":"class"}`, http.StatusOK)
+	nadia.ask(http.MethodPost, "/api/v1/dumped/B5-03", `{"choice":"class"}`, http.StatusOK)
+	nadia.ask(http.MethodPost, "/api/v1/dumped/B5-02/settled", `{"note":"A seat in January, agreed on the phone."}`, http.StatusOK)
+	nadia.ask(http.MethodPost, "/api/v1/dumped/B5-02", `{"choice":"money"}`, http.StatusConflict)
+	nadia.ask(http.MethodPost, "/api/v1/dumped/B5-03", `{"choice":"money"}`, http.StatusOK)
+	if v := book(25); v.Paid != 190_00 || v.Owes != 0 {
+		t.Errorf("K25 after one slab's money back: paid %s, owes %s", v.Paid, v.Owes)
+	}
+	for _, sl := range list(nadia.ask(http.MethodGet, "/api/v1/dumped", "", http.StatusOK)["slabs"]) {
+		want := map[string]string{"B5-01": "money $95.00", "B5-02": "class <nil>", "B5-03": "money $95.00"}[dig(sl, "tag")]
+		if got := dig(sl, "choice") + " " + dig(sl, "back"); got != want || dig(sl, "waits_for") != "<nil>" {
+			t.Errorf("%s: %s, waits for %s; want %s", dig(sl, "tag"), got, dig(sl, "waits_for"), want)
+		}
+	}
 }
