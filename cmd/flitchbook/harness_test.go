@@ -49,6 +49,7 @@ type house struct {
 	Clock *storetest.Clock
 	URL   string
 	Log   *lockedBuffer
+	gone  bool // the test has closed its records
 	srv   *server
 	goOn  *story.Player // plays the story on; nil where none is told
 }
@@ -115,6 +116,9 @@ func serveHouse(t testing.TB, database string, at unit.Instant, ready func(*stor
 	t.Cleanup(func() {
 		if err := h.srv.Stop(); err != nil {
 			t.Error(err)
+		}
+		if h.gone {
+			return
 		}
 		found, err := st.CheckMoney(context.Background())
 		if err != nil {

@@ -332,7 +332,10 @@ func TestHealth(t *testing.T) {
 	if res, body := h.visitor(t).get("/healthz"); res.StatusCode != 200 || body != "ok\n" {
 		t.Error(res.StatusCode, body)
 	}
-	h.Close()
+	if err := h.Close(); err != nil {
+		t.Fatal(err)
+	}
+	h.gone = true
 	if res, _ := h.visitor(t).get("/healthz"); res.StatusCode != 500 {
 		t.Error("well without a database:", res.StatusCode)
 	}
