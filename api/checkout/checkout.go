@@ -7,6 +7,7 @@ package checkout
 import (
 	"context"
 	"errors"
+	"time"
 
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
@@ -18,11 +19,16 @@ type Order struct {
 	Key   string // a repeated order under one key gives the same page
 	ID    shop.CheckoutID
 	Cents unit.Money
-	Words string // what the payer reads beside the sum
-	Email string // of the payer, "" when unknown
-	Done  string // where the payer comes back to
-	Back  string // where they come back to without paying
+	Words string       // what the payer reads beside the sum
+	Email string       // of the payer, "" when unknown
+	Ends  unit.Instant // nobody can pay there later; 0: as the provider has it
+	Done  string       // where the payer comes back to
+	Back  string       // where they come back to without paying
 }
+
+// PageLife is how long a page stays open. The seats may go sooner, and money that comes
+// then goes back; a provider may ask for half an hour from when it is reached.
+const PageLife = time.Hour
 
 // A Begun is the page the provider made.
 type Begun struct {

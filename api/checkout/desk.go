@@ -45,6 +45,7 @@ func (d *Desk) Voucher(ctx context.Context, by shop.Actor, n shop.NewVoucher, ke
 }
 
 func (d *Desk) begin(ctx context.Context, k *shop.Checkout, o Order) (string, error) {
+	o.Ends = k.CreatedAt.Add(PageLife) // of the press, so that trying again asks for the same
 	switch k.State {
 	case shop.CheckoutOpen:
 		return k.URL, nil

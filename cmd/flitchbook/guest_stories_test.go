@@ -34,9 +34,10 @@ func TestStoryPrivateEvening(t *testing.T) {
 				t.Errorf("%s is not offered", free)
 			}
 		}
-		res, body := guest.get("/private")
+		_, body := guest.get("/private")
 		ask := url.Values{"offer": {cut(body, `name="offer" value="`, `"`)}, "day": {"2026-11-06"}, "heads": {"20"}, "name": {"Wren P."}, "email": {"wren@post.example.test"}, "once": {"w1"}}
-		if res, body = guest.post("/private", ask); res.StatusCode != 422 || !strings.Contains(said(body), "Fri Nov 6 is not free") || !strings.Contains(body, `value="Wren P."`) {
+		res, body := guest.post("/private", ask)
+		if res.StatusCode != 422 || !strings.Contains(said(body), "Fri Nov 6 is not free") || !strings.Contains(body, `value="Wren P."`) {
 			t.Fatalf("asked for a taken evening: %d %s", res.StatusCode, said(body))
 		}
 		ask.Set("day", "2026-11-13")

@@ -75,10 +75,6 @@ func (q quiet) Errorf(string, ...any) { q.log.Debug("the payment provider's libr
 // Pages is the origin of the provider's pages.
 func (p *Provider) Pages() string { return p.c.Pages }
 
-// shortest a page may live, by the provider's documentation of expires_at; the seats may go
-// sooner, and money that comes then goes back.
-const pageLife = 31 * time.Minute
-
 // Begin asks for a page that takes one sum.
 func (p *Provider) Begin(ctx context.Context, o checkout.Order) (checkout.Begun, error) {
 	in := &lib.CheckoutSessionParams{
@@ -89,6 +85,9 @@ func (p *Provider) Begin(ctx context.Context, o checkout.Order) (checkout.Begun,
 		LineItems: []*lib.CheckoutSessionLineItemParams{{Quantity: lib.Int64(1), PriceData: &lib.CheckoutSessionLineItemPriceDataParams{
 			Currency: lib.String(p.c.Currency), UnitAmount: lib.Int64(int64(o.Cents)),
 			ProductData: &lib.CheckoutSessionLineItemPriceDataProductDataParams{Name: lib.String(o.Words)}}}},
+	}
+	if o.Ends != 0 {
+		in.ExpiresAt = lib.Int64(int64(o.Ends))
 	}
 	if o.Email != "" {
 		in.CustomerEmail = lib.String(o.Email)

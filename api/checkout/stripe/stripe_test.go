@@ -110,12 +110,12 @@ func TestWhatIsAskedAndAnswered(t *testing.T) {
 	p := New(Config{Key: "sk_test_1", API: srv.URL})
 	ctx := context.Background()
 	answer = `{"id":"cs_1","url":"https://checkout.stripe.com/c/pay/cs_1"}`
-	b, err := p.Begin(ctx, checkout.Order{Key: "begin/7", ID: 7, Cents: 210_00, Words: "Booking K28", Done: "https://a.test/d", Back: "https://a.test/b"})
+	b, err := p.Begin(ctx, checkout.Order{Key: "begin/7", ID: 7, Cents: 210_00, Words: "Booking K28", Ends: 1790000000, Done: "https://a.test/d", Back: "https://a.test/b"})
 	if err != nil || b != (checkout.Begun{Ref: "cs_1", URL: "https://checkout.stripe.com/c/pay/cs_1"}) {
 		t.Errorf("Begin = %+v, %v", b, err)
 	}
 	if got.Header.Get("Idempotency-Key") != "begin/7" || got.Header.Get("Authorization") != "Bearer sk_test_1" ||
-		!strings.Contains(form, "line_items%5B0%5D%5Bprice_data%5D%5Bunit_amount%5D=21000") || !strings.Contains(form, "mode=payment") || strings.Contains(form, "customer") {
+		!strings.Contains(form, "line_items%5B0%5D%5Bprice_data%5D%5Bunit_amount%5D=21000") || !strings.Contains(form, "mode=payment") || !strings.Contains(form, "expires_at=1790000000") || strings.Contains(form, "customer") {
 		t.Errorf("asked %s with %q", form, got.Header.Get("Idempotency-Key"))
 	}
 	for body, want := range map[string]shop.CheckoutResult{
