@@ -52,6 +52,7 @@ const (
 	toGuest   = "guest"
 	toOrder   = "order"
 	toVoucher = "voucher"
+	toCredit  = "credit"
 	toShop    = "shop"
 )
 
@@ -70,6 +71,8 @@ func samples() map[string]sample {
 			f.Links.Order = "https://corbel.example.test/o/k2v7order"
 		case toVoucher:
 			f.Code = "k2v7-m3xp-q8rt-w4yn"
+		case toCredit:
+			f.Code = "c7-k2v7-m3xp-q8rt-w4yn"
 		}
 		all[kind] = sample{shop.Notice{Key: kind + "/28", Kind: kind, ToName: name, ToAddr: who + "@mail.example.test", Subject: subject, SubjectID: 28, DueAt: at(written), CreatedAt: at(written)}, f}
 	}
@@ -110,7 +113,7 @@ func samples() map[string]sample {
 	add(shop.NoticeLetGo, toBooking, "brigid", "2026-10-20 10:00", with(func(f *shop.Facts) { f.Back, f.Credit, f.DueOn, f.Invite = 82_50, 165_00, on("2028-10-20"), &off }))
 	add(shop.NoticeReturned, toBooking, "nerys", "2026-10-20 20:41", shop.Facts{Ref: "K28", Back: 210_00,
 		Reason: "It came after your seats were let go. You now stand first on the waiting list."})
-	add(shop.NoticeCredit, toBooking, "brigid", "2026-10-16 11:01", with(func(f *shop.Facts) {
+	add(shop.NoticeCredit, toCredit, "brigid", "2026-10-16 11:01", with(func(f *shop.Facts) {
 		f.Credit, f.DueOn, f.Reason = 95_00, on("2028-10-16"), "Your seat has been sold again."
 	}))
 	add(shop.NoticePickReopened, toBooking, "brigid", "2026-10-02 12:00", with(func(f *shop.Facts) {
