@@ -121,12 +121,17 @@ func (t tx) tellVoucher(v *shop.Voucher) error {
 		}
 		f.Class = k.Name
 	}
+	goes := v.ReceiverEmail != "" && v.SendOn != 0
+	sold := f
+	if goes {
+		sold.Until, sold.From = max(v.SendOn.At(t.s.Rules.MorningHour, 0, t.s.Loc), t.now), v.ReceiverName
+	}
 	n := shop.Notice{Key: fmt.Sprintf("voucher-sold/%d", v.ID), Kind: shop.NoticeVoucherSold, ToName: v.BuyerName, ToAddr: v.BuyerEmail,
 		Subject: "voucher", SubjectID: int64(v.ID), Urgent: true}
-	if err := t.tell(n, f); err != nil {
+	if err := t.tell(n, sold); err != nil {
 		return err
 	}
-	if v.ReceiverEmail == "" || v.SendOn == 0 {
+	if !goes {
 		return nil
 	}
 	f.Total, f.From = 0, v.BuyerName // no price reaches the receiver
@@ -134,7 +139,7 @@ func (t tx) tellVoucher(v *shop.Voucher) error {
 		f.Credit = v.PaidCents // its worth is what it is
 	}
 	n = shop.Notice{Key: fmt.Sprintf("voucher-gift/%d", v.ID), Kind: shop.NoticeVoucherGift, ToName: v.ReceiverName, ToAddr: v.ReceiverEmail,
-		Subject: "voucher", SubjectID: int64(v.ID), DueAt: max(v.SendOn.At(t.s.Rules.MorningHour, 0, t.s.Loc), t.now)}
+		Subject: "voucher", SubjectID: int64(v.ID), DueAt: sold.Until}
 	return t.tell(n, f)
 }
 
