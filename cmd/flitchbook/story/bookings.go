@@ -149,6 +149,9 @@ func (p *Player) leave(ctx context.Context, e event) error {
 			}
 		}
 	}
+	if len(in.Seats) != len(e.Guests) {
+		return fmt.Errorf("%d of %v are still in the party", len(in.Seats), e.Guests) // nobody named: all would go
+	}
 	_, err = p.Store.LetGo(ctx, p.by(e), v.ID, in, store.Once{})
 	return err
 }
