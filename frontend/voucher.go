@@ -113,9 +113,12 @@ func (s *Site) buyVoucher(c echo.Context) error {
 		}
 		return s.vouchers(c, api.Status(err), f)
 	}
-	s.say(c, "Thank you. The receipt for "+price.String()+" is in your mail.")
+	s.say(c, thanksForVoucher)
 	return c.Redirect(http.StatusSeeOther, "/vouchers/"+sold.Code)
 }
+
+// thanksForVoucher stands over the card that may be shown at once, so it names no price.
+const thanksForVoucher = "Thank you. The receipt is in your mail."
 
 func (s *Site) voucher(c echo.Context) error {
 	c.Response().Header().Set("X-Robots-Tag", "noindex")
@@ -168,7 +171,7 @@ func (s *Site) boughtVoucher(c echo.Context) error {
 	to := "/vouchers"
 	switch {
 	case k.VoucherID != 0:
-		s.say(c, "Thank you. The receipt for "+k.Cents.String()+" is in your mail.")
+		s.say(c, thanksForVoucher)
 		to += "/" + s.Store.VoucherCode(k.VoucherID)
 	case k.State == shop.CheckoutPaid:
 		s.say(c, "Your payment of "+k.Cents.String()+" could not be used, so it goes back to you. The mail says why.")
