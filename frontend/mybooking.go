@@ -30,6 +30,7 @@ type MyBookingPage struct {
 	Left     int    // seconds the seats are still held
 	Until    string // the hold, the offer or the answer ends
 	Missing  []string
+	Told     int  // people who have answered about food
 	Stands   bool // firm and ahead
 	Base     string
 	Dates    []Choice // other dates, for an answer
@@ -93,6 +94,11 @@ func (s *Site) showMyBooking(c echo.Context, status int, b *store.BookingView, p
 	p.Fetch.Prefix = "fetch-"
 	if p.People == nil {
 		p.People = s.myPeople(b, 0, Form{})
+	}
+	for _, m := range p.People {
+		if m.Told {
+			p.Told++
+		}
 	}
 	if p.Stands {
 		p.Missing = missingWords(b)
