@@ -182,7 +182,7 @@ func TestBenchPages(t *testing.T) {
 	w := newWorkshop(t)
 	w.says("/staff/today", "B3", "ASK: 1 not told", "not sealed")
 	w.says("/staff/classes/B3/kitlist", "B3-01", "poisonous", "aria-label=\"Code: B3-01\"")
-	w.says("/staff/classes/B3/sheet?large=1", "ASK", `class="large"`, "Solveig")
+	w.says("/staff/classes/B3/sheet?large=1", "ASK", `class="large wide"`, "Solveig")
 	w.says("/staff/bench", "Check the scale first")
 	w.stopped(404, "/staff/bench", []string{"could not be found", `value="B9-99"`}, "tag", "b9-99")
 	w.done("/staff/bench", "tag", " b3-01 ")

@@ -111,7 +111,8 @@ func (s *Site) classSheet(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.Render(c, http.StatusOK, "class_sheet", ClassSheetPage{Seal: seal, Sheet: Sheet{Layout: s.Layout(c, "Class sheet "+sh.Code), Version: fmt.Sprintf("version %d", sh.Revision), Large: c.QueryParam("large") != ""}, Class: *sh})
+	large := c.QueryParam("large") != "" // nine columns in large print go across the paper
+	return s.Render(c, http.StatusOK, "class_sheet", ClassSheetPage{Seal: seal, Sheet: Sheet{Layout: s.Layout(c, "Class sheet "+sh.Code), Version: fmt.Sprintf("version %d", sh.Revision), Large: large, Wide: large}, Class: *sh})
 }
 
 func (s *Site) takeHome(c echo.Context) error {
