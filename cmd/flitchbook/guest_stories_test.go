@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"flitchbook/api/shop"
+	"flitchbook/frontend"
 	"flitchbook/planner/unit"
 )
 
@@ -160,30 +161,39 @@ func TestStoryAnswers(t *testing.T) {
 	})
 }
 
-// Two minutes on a phone, Tue Oct 20 20:10: two seats left in B5 at $105.00, ready about
-// Sat Nov 21; two are booked and $210.00 paid; then it is full and offers the waiting list.
-// For Thu Nov 26 the season page names Sat Nov 7 as the last class.
+// Two minutes on a phone (house outcome M1), Tue Oct 20 20:10: two seats left in B5 at
+// $105.00, ready about Sat Nov 21; two are booked and $210.00 paid, the confirmation leaves
+// within a minute with a calendar entry, and B5 is full and offers the waiting list. For Thu
+// Nov 26 the season page names Sat Nov 7 as the last class (J1).
 func TestStoryTwoMinutesOnAPhone(t *testing.T) {
-	h := storyAt(t, "", "2026-10-20 20:09")
-	v := h.visitor(t)
-	v.reads("/", "Bacon for Thu Nov 26", "Last class whose bacon is ready before then: Sat Nov 7", "2 seats left")
-	v.reads("/classes/B5", "2 seats left", "$105.00", "about Sat Nov 21", "13 to 7 days before", "From 10 on the day", "watching from 6", "3 Corbel Street")
-	form := url.Values{"seats": {"2"}, "rows": {"2"}, "had_second": {"0"}, "do": {"book"}, "once": {"n1"}, "name": {"Nerys D."}, "me": {"yes"}, "email": {"nerys@post.example.test"},
-		"p1_needs": {"not told"}, "p2_needs": {"not told"}, "p1_pick1": {"CS"}, "p2_pick1": {"PL"}}
-	res, body := v.post("/classes/B5/book", form)
-	if res.StatusCode != http.StatusSeeOther {
-		t.Fatalf("book: %d %s", res.StatusCode, said(body))
-	}
-	at := strings.TrimSuffix(res.Header.Get("Location"), "/pay")
-	v.reads(at, "Your seats are held", "Pay $210.00")
-	v.reads("/classes/B5", "being held, until")
-	number := cut(second(v.get(at)), "<dt>Booking</dt><dd>K", "<")
-	nadia := h.signedIn(t, "tobias")
-	if res, body := nadia.post("/staff/bookings/"+number+"/pay", url.Values{"cents": {"210.00"}, "method": {"card"}, "once": {"c1"}}); res.StatusCode != http.StatusSeeOther {
-		t.Fatalf("pay: %d %s", res.StatusCode, said(body))
-	}
-	v.reads(at, "You are booked", "$210.00", "about Sat Nov 21", "Follow your bacon")
-	v.reads("/classes/B5", "full: waiting list", "Join the waiting list")
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-10-20 20:09", asDemo(&frontend.Demo{}))
+		p := h.post(t)
+		h.goTo("2026-10-20 20:10")
+		v := h.visitor(t)
+		v.reads("/", "Bacon for Thu Nov 26", "Last class whose bacon is ready before then: Sat Nov 7", "2 seats left")
+		v.reads("/classes/B5", "2 seats left", "$105.00", "about Sat Nov 21", "13 to 7 days before", "From 10 on the day", "watching from 6", "3 Corbel Street")
+		if c := v.ask(http.MethodGet, "/api/v1/classes/B5", "", http.StatusOK); dig(c, "left") != "2" || dig(c, "price") != "$105.00" || dig(c, "ready_about") != "2026-11-21" {
+			t.Errorf("B5 by JSON: %v", c)
+		}
+		at := v.holdSeats("B5", "2", "Nerys D.", "nerys@post.example.test", url.Values{"p1_pick1": {"CS"}, "p2_pick1": {"PL"}})
+		v.reads(at, "Your seats are held", "Pay $210.00")
+		v.reads("/classes/B5", "being held, until 20:30")
+		if took := v.payFor(at, ""); took != "$210.00" {
+			t.Errorf("the till took %s", took)
+		}
+		p.pass("2026-10-20 20:11")
+		mail := p.only("nerys@post.example.test", "You are booked")
+		mail.says(t, "2 seats", "Price: $210.00", "Paid: $210.00", "ready about Sat Nov 21", h.Config.BaseURL+at)
+		if len(mail.events) != 1 || mail.method != "REQUEST" || mail.events[0].Start != "2026-11-07T20:00:00Z" || mail.events[0].Status != "CONFIRMED" {
+			t.Errorf("the calendar entry: %s %+v", mail.method, mail.events)
+		}
+		v.reads(at, "You are booked", "$210.00", "about Sat Nov 21", "Follow your bacon")
+		v.reads("/classes/B5", "full: waiting list", "Join the waiting list")
+		if own := v.own(at); dig(own, "state") != "firm" || dig(own, "owes") != "$0.00" {
+			t.Errorf("by JSON: %v", own)
+		}
+	})
 }
 
 // One severe sesame at a shared table, by the pages: the jar is away for B2 alone, Oona is
@@ -247,38 +257,40 @@ func TestStorySevereSesame(t *testing.T) {
 // into a new booking whose names and food are asked anew; nobody without her address reads
 // or writes it.
 func TestStorySameAsLastTime(t *testing.T) {
-	h := storyAt(t, "", "2026-11-02 12:00")
-	b, err := h.BookingByNumber(t.Context(), 1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	v, at := h.visitor(t), "/s/"+b.SlabSecret
-	tag := cut(second(v.get(at)), `name="tag" value="`, `"`)
-	if res, body := v.post(at+"/note", url.Values{"tag": {tag}, "note": {"more pepper"}}); res.StatusCode != http.StatusSeeOther {
-		t.Fatalf("note: %d %s", res.StatusCode, said(body))
-	}
-	v.reads(at, "Your note for next time: more pepper", "Book the same again")
-	page := v.reads(at+"/again", "pepper & bay, 2.2 % salt", "Your note: “more pepper”", "juniper & thyme")
-	if strings.Contains(page, "Imke") {
-		t.Error("whoever fetches reads a name there")
-	}
-	for _, wrong := range []string{"B2-01", "B9-99", ""} {
-		if res, _ := v.post(at+"/note", url.Values{"tag": {wrong}, "note": {"mine"}}); res.StatusCode != http.StatusNotFound {
-			t.Errorf("a note on %q: %d", wrong, res.StatusCode)
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-11-02 12:00")
+		b, err := h.BookingByNumber(t.Context(), 1)
+		if err != nil {
+			t.Fatal(err)
 		}
-	}
-	if res, body := v.post(at+"/note", url.Values{"tag": {tag}, "note": {strings.Repeat("x", 201)}}); res.StatusCode != 422 || !strings.Contains(body, strings.Repeat("x", 201)) {
-		t.Errorf("a long note: %d; what was typed is gone", res.StatusCode)
-	}
-	_, body := v.get(at + "/again")
-	action := cut(body, `<form method="post" action="`, `"`)
-	form := url.Values{}
-	one := cut(cut(body, action, "</form>"), ">", "\x00")
-	for _, field := range strings.Split(one, `<input type="hidden" name="`)[1:] {
-		form.Set(cut("\x01"+field, "\x01", `"`), html.UnescapeString(cut(field, `value="`, `"`)))
-	}
-	res, body := v.post(action, form)
-	if res.StatusCode != 200 || !strings.Contains(body, `value="PB" selected`) || !strings.Contains(body, `value="JT" selected`) || !strings.Contains(said(body), "more pepper") && !strings.Contains(body, "more pepper") {
-		t.Errorf("the new booking is not like the last: %d %v %s", res.StatusCode, form, said(body))
-	}
+		v, at := h.visitor(t), "/s/"+b.SlabSecret
+		tag := cut(second(v.get(at)), `name="tag" value="`, `"`)
+		if res, body := v.post(at+"/note", url.Values{"tag": {tag}, "note": {"more pepper"}}); res.StatusCode != http.StatusSeeOther {
+			t.Fatalf("note: %d %s", res.StatusCode, said(body))
+		}
+		v.reads(at, "Your note for next time: more pepper", "Book the same again")
+		page := v.reads(at+"/again", "pepper & bay, 2.2 % salt", "Your note: “more pepper”", "juniper & thyme")
+		if strings.Contains(page, "Imke") {
+			t.Error("whoever fetches reads a name there")
+		}
+		for _, wrong := range []string{"B2-01", "B9-99", ""} {
+			if res, _ := v.post(at+"/note", url.Values{"tag": {wrong}, "note": {"mine"}}); res.StatusCode != http.StatusNotFound {
+				t.Errorf("a note on %q: %d", wrong, res.StatusCode)
+			}
+		}
+		if res, body := v.post(at+"/note", url.Values{"tag": {tag}, "note": {strings.Repeat("x", 201)}}); res.StatusCode != 422 || !strings.Contains(body, strings.Repeat("x", 201)) {
+			t.Errorf("a long note: %d; what was typed is gone", res.StatusCode)
+		}
+		_, body := v.get(at + "/again")
+		action := cut(body, `<form method="post" action="`, `"`)
+		form := url.Values{}
+		one := cut(cut(body, action, "</form>"), ">", "\x00")
+		for _, field := range strings.Split(one, `<input type="hidden" name="`)[1:] {
+			form.Set(cut("\x01"+field, "\x01", `"`), html.UnescapeString(cut(field, `value="`, `"`)))
+		}
+		res, body := v.post(action, form)
+		if res.StatusCode != 200 || !strings.Contains(body, `value="PB" selected`) || !strings.Contains(body, `value="JT" selected`) || !strings.Contains(said(body), "more pepper") && !strings.Contains(body, "more pepper") {
+			t.Errorf("the new booking is not like the last: %d %v %s", res.StatusCode, form, said(body))
+		}
+	})
 }

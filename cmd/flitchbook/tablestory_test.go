@@ -164,6 +164,7 @@ func TestStoryEightScansArriveLate(t *testing.T) {
 func TestStoryAnselmMissesHisClass(t *testing.T) {
 	eachDatabase(t, func(t *testing.T, database string) {
 		h := storyAt(t, database, "2026-10-24 16:00")
+		p := h.post(t)
 		tobias := h.signedIn(t, "tobias")
 		sealing := tobias.ask(http.MethodGet, "/api/v1/classes/B3/sealing", "", http.StatusOK)
 		if dig(sealing, "of") != "10" || dig(sealing, "sealed") != "9" || dig(sealing, "missing") != "[]" {
@@ -176,7 +177,18 @@ func TestStoryAnselmMissesHisClass(t *testing.T) {
 		}
 		tobias.ask(http.MethodPost, "/api/v1/classes/B3/closeout", "", http.StatusOK)
 
-		h.Clock.Set(unit.InstantOf(time.Date(2026, 10, 27, 17, 5, 0, 0, h.Loc)))
+		// Asked the same day at 17:00, and not before; silence is the pick on file.
+		p.pass("2026-10-24 16:59")
+		if had := p.to("anselm@post.example.test"); len(had) != 0 {
+			t.Errorf("before 17:00 he had %v", subjects(had))
+		}
+		p.pass("2026-10-24 17:00")
+		asked := p.only("anselm@post.example.test", "We missed you")
+		asked.says(t, "Your slab and its cure are kept together", "by Tue Oct 27, 17:00", "the spice you chose before, or none")
+		if strings.Contains(asked.text, "$") {
+			t.Errorf("money is told to him: %s", asked.text)
+		}
+		p.pass("2026-10-27 17:00")
 		tobias.ask(http.MethodPost, "/api/v1/scales/cure%20scale/checks", `{"shown":"5.0 g"}`, http.StatusOK)
 		if dig(slab, "spice") == "nothing" || dig(slab, "spice") == "<nil>" {
 			tobias.step(tag, `"step":"pick","jar":"JT"`, http.StatusOK)
@@ -186,9 +198,12 @@ func TestStoryAnselmMissesHisClass(t *testing.T) {
 		if dig(slab, "state") != "in cure" || dig(slab, "sealed_on") != "2026-10-27" || dig(slab, "unbag_from") != "2026-11-08" || dig(slab, "spice") != "JT" {
 			t.Errorf("sealed for him: %v", slab)
 		}
-		tobias.reads("/staff/bookings/K15", "$95.00")
-		if text := tobias.reads("/staff/bookings/K15"); strings.Contains(text, "given back") {
+		// No give-back; the seat counts as missed, the slab as a student's.
+		if text := tobias.reads("/staff/bookings/K15", "missed", "Seats $95.00", "Paid $95.00", "nothing owed"); strings.Contains(text, "-$") {
 			t.Errorf("money moved for a missed class: %s", text)
+		}
+		if text := h.mySlabs(t, 15); !strings.Contains(text, "Ready about Wed Nov 11") {
+			t.Errorf("he reads: %s", text)
 		}
 	})
 }
