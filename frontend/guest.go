@@ -28,6 +28,7 @@ type GuestPage struct {
 	Picks  []Choice
 	Told   bool
 	Closed bool // the class has begun or the seat was let go
+	Cure   bool // they missed it: only the spice of the slab kept for them is asked
 	Secret string
 	Wine   int // youngest that wine is counted for
 }
@@ -73,9 +74,20 @@ func (s *Site) showGuest(c echo.Context, status int, g *store.GuestPage, f Form)
 	l.Path = "/g"
 	p := GuestPage{Layout: l, Guest: *g, Form: f, Picks: pickChoices(g.Jars), Told: g.NeedsState != shop.NotTold, Secret: c.Param("secret"),
 		Closed: !g.State.Holds() && g.State != shop.Waiting || g.Class.StartsAt <= s.Store.Now(), Wine: s.Store.Rules.WineAge}
+	if p.Cure = g.CureUntil != 0; p.Cure {
+		p.Closed, p.Picks = false, cureChoices(g.Jars)
+	}
 	p.Form.Order = []string{"name", "age", "needs", "needs_words", "pick1", "pick2"}
 	p.Needs = needsField(&p.Form, "", p.Told)
 	return s.Render(c, status, "guest", p)
+}
+
+// cureChoices are the spices for a slab that is cured without its owner: there is no table
+// any more to choose at.
+func cureChoices(jars []store.JarChoice) []Choice {
+	out := pickChoices(jars)
+	out[0].Label = "None, or as the shop thinks best"
+	return append(out[:1:1], out[2:]...)
 }
 
 // saveGuest takes all the answers or, when one of them is refused, none; what was typed
@@ -90,6 +102,9 @@ func (s *Site) saveGuest(c echo.Context) error {
 		return err
 	}
 	in := shop.GuestAnswers{Name: f.Values.Get("name"), Age: readAge(&f, "age"), Wine: f.Values.Get("wine") == "yes", Answers: readNeeds(&f, ""), Picks: map[int]string{}}
+	if g.CureUntil != 0 {
+		in.Name, in.Age, in.Wine, in.Answers = g.Name, g.Age, g.Wine, shop.Answers{}
+	}
 	if !f.OK() {
 		return s.showGuest(c, http.StatusUnprocessableEntity, g, f)
 	}
@@ -112,6 +127,10 @@ func (s *Site) saveGuest(c echo.Context) error {
 		}
 		return s.showGuest(c, api.Status(err), g, f)
 	}
-	s.say(c, "Thank you, it is noted. You can change it until the class starts.")
+	if g.CureUntil != 0 {
+		s.say(c, "Thank you, it is noted. You can change it until "+g.CureUntil.Show(s.Store.Loc)+".")
+	} else {
+		s.say(c, "Thank you, it is noted. You can change it until the class starts.")
+	}
 	return c.Redirect(http.StatusSeeOther, "/g/"+c.Param("secret"))
 }

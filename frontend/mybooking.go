@@ -30,7 +30,9 @@ type MyBookingPage struct {
 	Left     int    // seconds the seats are still held
 	Until    string // the hold, the offer or the answer ends
 	Missing  []string
-	Told     int  // people who have answered about food
+	Told     int        // people who have answered about food
+	Cure     []MyPerson // missed the class, and may still choose their slab's spice
+	CureTill string
 	Stands   bool // firm and ahead
 	Base     string
 	Dates    []Choice // other dates, for an answer
@@ -95,9 +97,13 @@ func (s *Site) showMyBooking(c echo.Context, status int, b *store.BookingView, p
 	if p.People == nil {
 		p.People = s.myPeople(b, 0, Form{})
 	}
+	till := s.Store.MissedUntil(b.Class.Day)
 	for _, m := range p.People {
 		if m.Told {
 			p.Told++
+		}
+		if m.State == shop.Missed && m.Slabs > 0 && now < till {
+			p.Cure, p.CureTill = append(p.Cure, m), till.Show(s.Store.Loc)
 		}
 	}
 	if p.Stands {

@@ -47,12 +47,16 @@ func (s *Store) MarkMissed(ctx context.Context, by shop.Actor, id shop.SeatID) e
 		if err != nil {
 			return err
 		}
-		f.Until = (c.Day + 3).At(17, 0, s.Loc)
+		f.Until = s.MissedUntil(c.Day)
 		n := t.toGuest(b, g, shop.NoticeMissed, missedKey(seat.ID))
 		n.DueAt = max(c.Day.At(17, 0, s.Loc), t.now)
 		return t.tell(n, f)
 	})
 }
+
+// MissedUntil is how long somebody who missed a class on a day may choose the spice of the
+// slab that is kept for them (R43).
+func (s *Store) MissedUntil(day unit.Day) unit.Instant { return (day + 3).At(17, 0, s.Loc) }
 
 func missedKey(id shop.SeatID) string { return fmt.Sprintf("missed/%d", id) }
 

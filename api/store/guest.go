@@ -31,6 +31,7 @@ type GuestPage struct {
 	Access     string
 	InvitedBy  string
 	PicksUntil unit.Instant // after that the spice is chosen at the table
+	CureUntil  unit.Instant // they missed the class: until then they choose the spice of the slab kept for them (R43)
 	Secret     string
 }
 
@@ -89,9 +90,19 @@ func (s *Store) guestPage(ctx context.Context, g *shop.Guest) (*GuestPage, error
 	if p.Picks, err = s.picks(db, seat.ID); err != nil {
 		return nil, err
 	}
-	if seat.Slabs > 0 {
-		p.Jars, err = s.jarChoices(db, c.ID)
+	if seat.Slabs == 0 {
+		return p, nil
 	}
+	if until := s.MissedUntil(c.Day); seat.State == shop.Missed && s.Now() < until {
+		var kept int64
+		if err := db.Model(&shop.Slab{}).Where("seat_id = ? AND state IN ?", seat.ID, unsealed).Count(&kept).Error; err != nil {
+			return nil, err
+		}
+		if kept > 0 {
+			p.CureUntil = until
+		}
+	}
+	p.Jars, err = s.jarChoices(db, c.ID)
 	return p, err
 }
 
@@ -197,17 +208,21 @@ func (s *Store) SavePick(ctx context.Context, by shop.Actor, guest shop.GuestID,
 	})
 }
 
+// unsealed slabs have no spice on the meat yet.
+var unsealed = []shop.SlabState{shop.Wanted, shop.Cut, shop.Kitted}
+
 func (t tx) savePick(by shop.Actor, seat *shop.Seat, c *shop.Class, slot int, code string) error {
 	p, err := take[shop.Pick](t.DB, "The slab", "seat_id = ? AND slot = ?", seat.ID, slot)
 	if err != nil {
 		return err
 	}
-	if !by.IsStaff() && t.now >= c.StartsAt {
+	missed := seat.State == shop.Missed && t.now < t.s.MissedUntil(c.Day)
+	if !by.IsStaff() && t.now >= c.StartsAt && !missed {
 		return shop.ErrMoved.Saying("The class has begun; tell the instructor instead.")
 	}
 	var on int64
 	err = t.Model(&shop.Slab{}).Where("seat_id = ? AND slot = ? AND state NOT IN ?", seat.ID, slot,
-		[]shop.SlabState{shop.Wanted, shop.Cut, shop.Kitted, shop.Dumped, shop.Replaced}).Count(&on).Error
+		append([]shop.SlabState{shop.Dumped, shop.Replaced}, unsealed...)).Count(&on).Error
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"testing"
@@ -188,11 +189,27 @@ func TestStoryAnselmMissesHisClass(t *testing.T) {
 		if strings.Contains(asked.text, "$") {
 			t.Errorf("money is told to him: %s", asked.text)
 		}
-		p.pass("2026-10-27 17:00")
-		tobias.ask(http.MethodPost, "/api/v1/scales/cure%20scale/checks", `{"shown":"5.0 g"}`, http.StatusOK)
-		if dig(slab, "spice") == "nothing" || dig(slab, "spice") == "<nil>" {
-			tobias.step(tag, `"step":"pick","jar":"JT"`, http.StatusOK)
+		// The message leads to the page where he chooses; after three days it takes nothing more.
+		anselm, at := h.visitor(t), ""
+		if _, link, ok := strings.Cut(asked.text, h.Config.BaseURL); ok {
+			at = strings.Fields(link)[0]
 		}
+		anselm.reads(at, "We missed you", "by Tue Oct 27, 17:00", "Choose the spice for Anselm")
+		own := guestPath(person(t, anselm.own(at), "Anselm"))
+		if text := anselm.reads(own, "We missed you", "juniper & thyme"); strings.Contains(text, "Choose at the table") {
+			t.Errorf("there is no table any more: %s", text)
+		}
+		p.pass("2026-10-26 09:00")
+		anselm.answers(own, url.Values{"pick1": {"JT"}})
+		if m := person(t, anselm.own(at), "Anselm"); dig(m, "picks", 0, "jar") != "JT" {
+			t.Errorf("he chose JT: %v", m)
+		}
+		p.pass("2026-10-27 17:00")
+		anselm.reads(own, "The class has begun")
+		if res, page := anselm.post(own, url.Values{"name": {"Anselm"}, "pick1": {"PB"}}); res.StatusCode != http.StatusConflict {
+			t.Errorf("he chose again after the end: %d %s", res.StatusCode, said(page))
+		}
+		tobias.ask(http.MethodPost, "/api/v1/scales/cure%20scale/checks", `{"shown":"5.0 g"}`, http.StatusOK)
 		tobias.sealKit(tag)
 		slab = tobias.ask(http.MethodGet, "/api/v1/slabs/"+tag, "", http.StatusOK)
 		if dig(slab, "state") != "in cure" || dig(slab, "sealed_on") != "2026-10-27" || dig(slab, "unbag_from") != "2026-11-08" || dig(slab, "spice") != "JT" {
