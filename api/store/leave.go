@@ -137,7 +137,7 @@ func (t tx) leave(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.LeaveIn
 	if in.CreditName != "" {
 		to = owner{in.CreditName, in.CreditEmail}
 	}
-	var back, credit, left, kept, price unit.Money
+	var back, credit, left, kept, price, restored unit.Money
 	var gone []shop.Seat
 	for i, seat := range seats {
 		choice, ok := going[seat.ID]
@@ -174,7 +174,7 @@ func (t tx) leave(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.LeaveIn
 			if err != nil {
 				return err
 			}
-			back, credit = back+m, credit+cr
+			back, credit, restored = back+m, credit+cr, restored+amount-m-cr
 		} else {
 			amount = 0
 		}
@@ -209,9 +209,14 @@ func (t tx) leave(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.LeaveIn
 		return err
 	}
 	f.Seats, f.Back, f.Credit = len(gone), back, credit
+	var more []string
 	if left > 0 {
-		f.Reason = fmt.Sprintf("%s credit if the seat is sold again", left)
+		more = append(more, fmt.Sprintf("%s credit if the seat is sold again", left))
 	}
+	if restored > 0 {
+		more = append(more, fmt.Sprintf("%s is on the voucher or credit again that it was paid with", restored))
+	}
+	f.Reason = strings.Join(more, "; ")
 	if f.Invite, err = t.bookingEntry(b, c, len(staying) == 0); err != nil {
 		return err
 	}

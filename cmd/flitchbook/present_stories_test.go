@@ -90,7 +90,7 @@ func TestStoryPresent(t *testing.T) {
 		father.reads(clinic+"/leave", "20 days from today", "goes: $165.00 back", "Money paid by voucher or credit comes back as that voucher or credit")
 		father.letGo(clinic, map[string]string{"Magnus F.": "money"}, nil)
 		p.now()
-		p.only(fatherMail, "You have given up your place").says(t, "Back to you: $70.00")
+		p.only(fatherMail, "You have given up your place").says(t, "Back to you: $70.00", "$95.00 is on the voucher or credit again that it was paid with.")
 		if v := voucher(); dig(v, "used") != "false" || dig(v, "left") != "$95.00" || dig(v, "expires_on") != "2031-10-12" {
 			t.Errorf("let go: %v", v)
 		}
