@@ -27,6 +27,7 @@ type BookPage struct {
 	Room    Room
 	Form    Form
 	People  []BookPerson // none: only the numbers are asked for
+	Second  int          // second slabs the rows below have room for
 	Quote   store.PartyQuote
 	Picks   []Choice
 	Change  []string
@@ -145,6 +146,7 @@ func (s *Site) showBook(c echo.Context, status int, class *store.ClassPage, f Fo
 		page.Hold = plural(s.Store.Rules.HoldCounter, "hour", "hours")
 	}
 	page.Form.Order = []string{"seats", "watch", "second", "people", "name", "email", "phone"}
+	page.Second = p.second
 	for i := range p.people() {
 		n := i + 1
 		if at := fmt.Sprintf("p%d_needs", n); !f.Values.Has(at) {
@@ -202,7 +204,9 @@ func (s *Site) book(c echo.Context, wait bool) error {
 	if !f.OK() {
 		// The people typed so far stay on the page whatever became of the numbers.
 		rows, _ := strconv.Atoi(f.Values.Get("rows"))
+		second, _ := strconv.Atoi(f.Values.Get("had_second"))
 		kept := party{seats: min(max(rows, 0), class.Seats)}
+		kept.second = min(max(second, 0), kept.seats)
 		return s.showBook(c, http.StatusUnprocessableEntity, class, f, kept, wait)
 	}
 	if f.Values.Get("do") == "count" {

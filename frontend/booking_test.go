@@ -132,6 +132,17 @@ func TestBookingKeepsWhatWasTyped(t *testing.T) {
 		}
 	}
 	o.has("/classes/B5", nil, 200, "2 seats left")
+	// A browser sends the fields left empty too: corrected, the same press goes through.
+	for _, second := range []string{"", "0", "1"} {
+		v := seats("2", "", "again"+second)
+		v.Set("watch", "")
+		v.Set("second", second)
+		v.Set("had_second", between(o.has("/classes/B5/book?seats=2&second="+second, nil, 200), `name="had_second" value="`, `"`))
+		body := o.has("/classes/B5/book", v, 422, "Who pays?")
+		if got, had := between(body, `name="had_second" value="`, `"`), v.Get("had_second"); got != had {
+			t.Errorf("second slabs %q: the page had room for %q, after a mistake for %q", second, had, got)
+		}
+	}
 	more := seats("2", "Nerys O.", "k")
 	more.Set("do", "count")
 	more.Set("seats", "3")
