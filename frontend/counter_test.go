@@ -94,6 +94,7 @@ func TestCounterBooksAndTakesMoney(t *testing.T) {
 	w := counter(t)
 	w.Go("2026-10-20 12:00")
 	w.says("/staff/classes", "B5", "Sat Nov 7, 13:00", "0 of 10 seats, 10 left", "/staff/classes/B5/kitlist", "/staff/classes/B5/sheet")
+	w.says("/staff/classes/B5/sheet", "1 demo slab, not cut yet", ">Spice<")
 	w.says("/staff/classes/B5/book", "$105.00 a seat", "Sat Nov 21")
 	w.stopped(422, "/staff/classes/B5/book", []string{"Who pays?", "555 0142", "Eskil, 8", "10 and over"},
 		"name", " ", "phone", "555 0142", "seats", "2", "names", "Eskil, 8", "do", "book", "once", "a")
@@ -256,6 +257,9 @@ func TestDoorOfAClass(t *testing.T) {
 	w.stopped(422, person(2)+"/name", []string{"people of 16 and over", `value="Linus"`, `value="15"`}, "name", "Linus", "age", "15")
 	w.done(person(2)+"/name", "name", "Linus", "age", "17")
 	page := w.says("/staff/classes/D3", "SESAME (HALVA TOO) – SEVERE", "eats everything", "ASK: 1 not told", "17 years", "guest 2", "Under 18")
+	if sheet := w.says("/staff/classes/D3/sheet", "Linus", "no saw", "SESAME (HALVA TOO) – SEVERE"); strings.Contains(sheet, "demo slab") || strings.Contains(sheet, ">Spice<") {
+		t.Error("the sheet of a clinic speaks of slabs")
+	}
 	if strings.Contains(page, ">Here<") {
 		t.Error("people are checked in before the day of the class")
 	}

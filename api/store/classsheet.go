@@ -21,7 +21,9 @@ type ClassSheet struct {
 	NotTold  int
 	Minors   int
 	Owing    unit.Money
+	Slabs    bool     // everybody with a seat has one
 	Demos    []string // tags of the shop's own slabs
+	DemosDue int      // of those, how many are still to be cut
 }
 
 // SheetLine is one seat.
@@ -50,7 +52,11 @@ func (s *Store) ClassSheet(ctx context.Context, code string) (*ClassSheet, error
 	if err != nil {
 		return nil, err
 	}
-	sh := &ClassSheet{Code: c.Code, Title: c.Title, StartsAt: c.StartsAt, EndsAt: c.EndsAt, Revision: c.Revision}
+	k, err := take[shop.ClassKind](db, "The kind of class", "id = ?", c.KindID)
+	if err != nil {
+		return nil, err
+	}
+	sh := &ClassSheet{Code: c.Code, Title: c.Title, StartsAt: c.StartsAt, EndsAt: c.EndsAt, Revision: c.Revision, Slabs: k.Slabs}
 	var rows []struct {
 		ID             shop.SeatID
 		GuestID        shop.GuestID
@@ -118,6 +124,7 @@ func (s *Store) ClassSheet(ctx context.Context, code string) (*ClassSheet, error
 			sh.Demos = append(sh.Demos, sl.Tag)
 		}
 	}
+	sh.DemosDue = max(0, c.DemoSlabs-len(sh.Demos))
 	return sh, db.Raw("SELECT jars.code FROM jars JOIN jars_away ON jars_away.jar_id = jars.id WHERE jars_away.class_id = ? ORDER BY jars.id", c.ID).Scan(&sh.Away).Error
 }
 
