@@ -153,7 +153,7 @@ func (s *Site) showBook(c echo.Context, status int, class *store.ClassPage, f Fo
 			f.Values.Set(at, string(shop.NotTold))
 		}
 		row := BookPerson{N: n, Legend: fmt.Sprintf("Person %d", n), First: i == 0, Watching: i >= p.seats, Dinner: class.Dinner,
-			Needs: needsField(&page.Form, fmt.Sprintf("p%d_", n), false)}
+			Needs: needsField(&page.Form, fmt.Sprintf("p%d_", n), false, s.Store.Rules.EraseDays)}
 		switch {
 		case row.Watching:
 			row.Legend += ", watching"
@@ -284,6 +284,7 @@ func readAge(f *Form, name string) int {
 type NeedsField struct {
 	Form      Form
 	At        string // prefix of the fields' names
+	EraseDays int    // how long an answer is kept (R14)
 	Choices   []Choice
 	Allergens []NeedRow
 }
@@ -296,8 +297,8 @@ type NeedRow struct {
 
 // needsField builds the question. told keeps an answer given before out of sight: the
 // page's link may have passed through other hands.
-func needsField(f *Form, at string, told bool) NeedsField {
-	n := NeedsField{Form: *f, At: at, Choices: []Choice{
+func needsField(f *Form, at string, told bool, eraseDays int) NeedsField {
+	n := NeedsField{Form: *f, At: at, EraseDays: eraseDays, Choices: []Choice{
 		{Value: string(shop.NotTold), Label: "I say later", Hint: "We ask again. Until then our sheets say ASK."},
 		{Value: string(shop.NoNeeds), Label: "Nothing: eats everything"},
 		{Value: string(shop.HasNeeds), Label: "There is something"},

@@ -78,7 +78,7 @@ func (s *Site) showGuest(c echo.Context, status int, g *store.GuestPage, f Form)
 		p.Closed, p.Picks = false, cureChoices(g.Jars)
 	}
 	p.Form.Order = []string{"name", "age", "needs", "needs_words", "pick1", "pick2"}
-	p.Needs = needsField(&p.Form, "", p.Told)
+	p.Needs = needsField(&p.Form, "", p.Told, s.Store.Rules.EraseDays)
 	return s.Render(c, status, "guest", p)
 }
 
