@@ -103,6 +103,7 @@ func (a *Server) operations() {
 	a.smokeOperations()
 	a.dinnerOperations()
 	a.dinnerLotOperations()
+	a.dishOperations()
 }
 
 // OpenAPI is the description as served.

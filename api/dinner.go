@@ -27,6 +27,7 @@ type tableSheet struct {
 	Sure     tableCount      `json:"sure" doc:"People surely coming."`
 	Maybe    tableCount      `json:"maybe" doc:"People whose seats are being paid for or were offered."`
 	KeepAway []string        `json:"keep_away" doc:"Marked severe by somebody: dishes with it stay off the whole table."`
+	Dishes   []tableDish     `json:"dishes"`
 	People   []tablePerson   `json:"people"`
 	Frozen   unit.Instant    `json:"freezes_at" doc:"Changes from this moment on are listed."`
 	Changes  []tableChange   `json:"changes"`
@@ -167,7 +168,7 @@ func (a *Server) dinnerOperations() {
 func tableOf(t *store.TableSheet) tableSheet {
 	out := tableSheet{Code: t.Code, Title: t.Title, StartsAt: t.StartsAt, State: t.State, Version: t.Version, Frozen: t.FreezesAt,
 		Sure: countOf(t.Sure), Maybe: countOf(t.Maybe), KeepAway: some(t.All.Severe()), NotFrom: some(t.NotFrom),
-		People: []tablePerson{}, Changes: []tableChange{}, Caution: table.Caution}
+		Dishes: tableDishes(t), People: []tablePerson{}, Changes: []tableChange{}, Caution: table.Caution}
 	for _, p := range t.People {
 		m := tablePerson{Place: p.Place, Booking: p.Booking, Name: p.Name, Answer: "list", Needs: []string{}, Wine: p.Wine, Minor: p.Minor, Held: p.Held}
 		switch {

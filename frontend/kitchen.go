@@ -25,8 +25,8 @@ type KitchenPage struct {
 	Dinners []store.Dinner
 }
 
-// TablePage is one dinner's table sheet on paper. Dishes are written in by hand: one row
-// each, a box for every need at the table.
+// TablePage is one dinner's table sheet on paper. Its dishes stand against every need at
+// the table; a few rows are left for what is written in by hand.
 type TablePage struct {
 	Sheet
 	Dinner   store.Dinner
@@ -40,7 +40,10 @@ type TablePage struct {
 	Lot      string // chosen for the dinner
 	KeepAway string
 	WineAge  int
-	Dishes   []int // empty rows
+	Dishes   []table.Laid
+	Away     []table.Laid
+	LeftOut  []string
+	Spare    []int // empty rows
 	Caution  string
 }
 
@@ -54,7 +57,7 @@ type buyLine struct {
 	Guests                                        int
 }
 
-const dishRows = 8
+const spareDishes = 3
 
 func (s *Site) kitchenRoutes(e *echo.Echo) {
 	guard := api.Need(shop.Kitchen, shop.Staff)
@@ -78,7 +81,7 @@ func (s *Site) tableSheet(c echo.Context) error {
 	p := TablePage{
 		Sheet:  Sheet{Layout: s.Layout(c, "Table sheet "+t.Code), Version: fmt.Sprintf("version %d", t.Version), Large: c.QueryParam("large") != ""},
 		Dinner: t.Dinner, Sure: t.Sure, Maybe: t.Maybe, All: t.All, Changes: t.Changes, NotFrom: strings.Join(t.NotFrom, ", "),
-		KeepAway: strings.Join(t.All.Severe(), ", "), WineAge: s.Store.Rules.WineAge, Dishes: make([]int, dishRows), Caution: table.Caution,
+		KeepAway: strings.Join(t.All.Severe(), ", "), WineAge: s.Store.Rules.WineAge, Spare: make([]int, spareDishes), Caution: table.Caution,
 	}
 	for _, m := range t.People {
 		row := tableRow{AtTable: m}
@@ -88,6 +91,18 @@ func (s *Site) tableSheet(c echo.Context) error {
 		}
 		row.Told = strings.Join(told, "; ")
 		p.People = append(p.People, row)
+	}
+	for _, d := range t.Dishes {
+		if len(d.Away) > 0 {
+			p.Away = append(p.Away, d)
+		} else {
+			p.Dishes = append(p.Dishes, d)
+		}
+	}
+	for _, l := range t.Menu {
+		if l.OnMenu && !l.Served {
+			p.LeftOut = append(p.LeftOut, l.Name)
+		}
 	}
 	p.Buy, p.Lot = buyLineOf(t.Buy), t.Lot
 	return s.Render(c, http.StatusOK, "kitchen_table", p)

@@ -84,6 +84,7 @@ func Pages() map[string]Page {
 		goSheetPages,
 		tracePages,
 		dinnerLotPages,
+		dishPages,
 		dayPages,
 		drillPages,
 		lotPages,

@@ -114,6 +114,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.counterVoucherRoutes(e)
 	s.traceRoutes(e)
 	s.dinnerLotRoutes(e)
+	s.dishRoutes(e)
 	s.dayRoutes(e)
 	s.drillRoutes(e)
 	s.lotRoutes(e)

@@ -22,6 +22,7 @@ type Furnishing struct {
 	Recipes    []Recipe           `json:"recipes"`
 	Limits     []FurnishedLimit   `json:"limits"`
 	Jars       []Jar              `json:"jars"`
+	Dishes     []NewDish          `json:"dishes"`
 	Lots       []FurnishedLot     `json:"lots"`
 	Scales     []Scale            `json:"scales"`
 	Rooms      []FurnishedRoom    `json:"rooms"`

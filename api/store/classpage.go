@@ -114,6 +114,7 @@ type ClassPage struct {
 	Does, Sees, Eats, Takes, Wear, Access string
 	MinAge, WatchAge                      int
 	Jars                                  []JarChoice
+	Dishes                                []MenuLine  // wanted at its dinner; what is away is away for everybody (R13)
 	Others                                []ClassCard // other dates of the same kind that have room
 	FullBackDays, ChooseDays              int         // R4, for the words on the page
 	HoldMinutes                           int
@@ -159,6 +160,11 @@ func (s *Store) classPage(ctx context.Context, code string, any bool) (*ClassPag
 	}
 	if k.Slabs {
 		if p.Jars, err = s.jarChoices(db, c.ID); err != nil {
+			return nil, err
+		}
+	}
+	if k.Dinner {
+		if p.Dishes, err = s.dishesServed(db, c.ID); err != nil {
 			return nil, err
 		}
 	}

@@ -54,6 +54,9 @@ func (s *Store) Furnish(ctx context.Context, by shop.Actor, f shop.Furnishing) e
 		if err := t.furnishCure(f); err != nil {
 			return err
 		}
+		if err := t.furnishDishes(f); err != nil {
+			return err
+		}
 		if err := t.furnishRooms(f); err != nil {
 			return err
 		}

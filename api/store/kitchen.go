@@ -42,6 +42,8 @@ type TableSheet struct {
 	People  []AtTable
 	Changes []TableChange   // since the sheet froze, the newest last
 	Buy     *table.Purchase // for all heads; nil when the dinner is no roast or nobody comes
+	Menu    []MenuLine      // every dish it could have
+	Dishes  []table.Laid    // what is wanted, against the people
 	NotFrom []string        // lots of the class's own meat: never the dinner's (R22)
 	Lot     string          // lot the kitchen has settled on, "" before
 }
@@ -126,6 +128,9 @@ func (s *Store) TableSheet(ctx context.Context, code string) (*TableSheet, error
 	if err != nil {
 		return nil, err
 	}
+	if err := s.lay(db, c, sheet, people[c.ID]); err != nil {
+		return nil, err
+	}
 	sheet.Version = c.Revision + len(changes)
 	for _, ch := range changes {
 		if ch.At >= sheet.FreezesAt {
@@ -163,7 +168,7 @@ const dinnerQuery = `SELECT c.id, c.code, c.title, k.name AS kind, k.species, c.
 
 // laid sets a class's table.
 func (s *Store) laid(c dinnerClass, people []seatPerson) (*TableSheet, error) {
-	rules := table.Rules{Order: shop.Allergens, WineAge: s.Rules.WineAge, Grown: grownUp}
+	rules := s.tableRules()
 	var sure, maybe []table.Person
 	sheet := &TableSheet{Dinner: Dinner{Code: c.Code, Title: cmp.Or(c.Title, c.Kind), Kind: c.Kind, StartsAt: c.StartsAt, Day: c.Day, State: c.State}}
 	for i, p := range people {
@@ -196,6 +201,23 @@ func (s *Store) laid(c dinnerClass, people []seatPerson) (*TableSheet, error) {
 		sheet.Buy = &buy
 	}
 	return sheet, nil
+}
+
+// lay puts the dishes on a class's table: those that hold a severe need are marked away.
+func (s *Store) lay(db *gorm.DB, c dinnerClass, sheet *TableSheet, people []seatPerson) (err error) {
+	if sheet.Menu, err = menuOf(db, c.ID, sheet.All.Severe()); err != nil {
+		return err
+	}
+	heads := make([]table.Person, len(people))
+	for i, p := range people {
+		heads[i] = p.Person
+	}
+	sheet.Dishes = table.Cross(heads, sheet.All, s.tableRules(), dishesOf(sheet.Menu))
+	return table.CheckLaid(sheet.All, sheet.Dishes).Err()
+}
+
+func (s *Store) tableRules() table.Rules {
+	return table.Rules{Order: shop.Allergens, WineAge: s.Rules.WineAge, Grown: grownUp}
 }
 
 type seatPerson struct {

@@ -213,7 +213,15 @@ func TestTableSheetOfThisClassAlone(t *testing.T) {
 		class(t, h, "B3", "bacon", "2026-10-24 13:00")
 		bought(t, h, diners("D3", 46, "Pilar G.", need("mustard", false, "whole seeds"), none))
 		for code, foreign := range map[string][]string{"D1": {"mustard", "Pilar"}, "D3": {"wheat", "coeliac", "Aurel", "pregnant"}} {
-			all := fmt.Sprintf("%+v", *tableSheet(t, h, code))
+			sheet := *tableSheet(t, h, code)
+			for i, d := range sheet.Dishes { // what a dish holds is nobody's answer; how it is marked is
+				if len(d.Away) > 0 != (code == "D1" && d.Name == "bread") || d.Cannot > 0 != (d.Name == "bread" && code == "D1" || d.Board != "" && code == "D3") {
+					t.Errorf("%s: %+v", code, d)
+				}
+				sheet.Dishes[i].Name, sheet.Dishes[i].Holds = "", nil
+			}
+			sheet.Menu = nil
+			all := fmt.Sprintf("%+v", sheet)
 			for _, f := range foreign {
 				if strings.Contains(all, f) {
 					t.Errorf("%s shows %q of another class", code, f)

@@ -16,9 +16,11 @@ import (
 // day, a class or a number of heads.
 var tableWords = map[string]map[string]string{
 	"class": {
-		"called off":  "the class was called off",
-		"moved":       "the class moved from %s to %s",
-		"going ahead": "the class goes ahead",
+		"called off":    "the class was called off",
+		"moved":         "the class moved from %s to %s",
+		"going ahead":   "the class goes ahead",
+		"dish added":    "one dish more: %[2]s",
+		"dish left out": "without one dish: %[1]s",
 	},
 	"booking": {
 		"booked":                "seats taken, held for now",
@@ -80,7 +82,7 @@ func (s *Store) tableChanges(db *gorm.DB, class shop.ClassID) ([]tableNote, erro
 		if !ok {
 			continue
 		}
-		if strings.Contains(words, "%s") {
+		if strings.Contains(words, "%") {
 			words = fmt.Sprintf(words, r.Was, r.NowIs)
 		}
 		n := tableNote{ID: r.ID, TableChange: TableChange{At: r.At, Name: r.Name, What: words}}

@@ -25,7 +25,7 @@ func records() []schema.Tabler {
 	return []schema.Tabler{
 		&shop.ClassKind{}, &shop.Price{}, &shop.Plant{}, &shop.PlantClosure{}, &shop.KillDay{}, &shop.Slot{},
 		&shop.Farm{}, &shop.YieldProfile{}, &shop.Order{}, &shop.Class{}, &shop.OrderLine{}, &shop.ClosedDay{}, &shop.CuttingTest{}, &shop.Outlet{}, &shop.Invoice{},
-		&shop.Booking{}, &shop.Guest{}, &shop.Need{}, &shop.Seat{}, &shop.Jar{}, &shop.JarAway{}, &shop.Pick{},
+		&shop.Booking{}, &shop.Guest{}, &shop.Need{}, &shop.Seat{}, &shop.Jar{}, &shop.JarAway{}, &shop.Dish{}, &shop.MenuDish{}, &shop.ClassDish{}, &shop.Pick{},
 		&shop.SeatHold{}, &shop.WaitingEntry{}, &shop.Resale{}, &shop.Voucher{}, &shop.Credit{}, &shop.Payment{}, &shop.LedgerEntry{}, &shop.LedgerLine{}, &shop.Checkout{}, &shop.Refund{},
 		&shop.Delivery{}, &shop.DinnerChoice{}, &shop.Animal{}, &shop.Side{}, &shop.Belly{}, &shop.Claim{}, &shop.Slab{}, &shop.Step{},
 		&shop.Recipe{}, &shop.CureLimit{}, &shop.IngredientLot{}, &shop.JarLot{}, &shop.Scale{}, &shop.ScaleCheck{}, &shop.CureTicket{},

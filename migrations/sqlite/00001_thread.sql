@@ -321,6 +321,28 @@ CREATE TABLE jars_away (
     PRIMARY KEY (class_id, jar_id)
 ) STRICT;
 
+CREATE TABLE dishes (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE,
+    holds TEXT NOT NULL DEFAULT '',
+    board TEXT NOT NULL DEFAULT '',
+    gone_at INTEGER NOT NULL DEFAULT 0
+) STRICT;
+
+CREATE TABLE menus (
+    kind_id INTEGER NOT NULL REFERENCES class_kinds (id),
+    dish_id INTEGER NOT NULL REFERENCES dishes (id),
+    PRIMARY KEY (kind_id, dish_id)
+) STRICT;
+
+CREATE TABLE class_dishes (
+    class_id INTEGER NOT NULL REFERENCES classes (id),
+    dish_id INTEGER NOT NULL REFERENCES dishes (id),
+    served INTEGER NOT NULL DEFAULT 0 CHECK (served IN (0, 1)),
+    since INTEGER NOT NULL DEFAULT 0,
+    PRIMARY KEY (class_id, dish_id)
+) STRICT;
+
 CREATE TABLE picks (
     id INTEGER PRIMARY KEY,
     seat_id INTEGER NOT NULL REFERENCES seats (id),
@@ -1286,6 +1308,9 @@ DROP TABLE resales;
 DROP TABLE waiting_entries;
 DROP TABLE seat_holds;
 DROP TABLE picks;
+DROP TABLE class_dishes;
+DROP TABLE menus;
+DROP TABLE dishes;
 DROP TABLE jars_away;
 DROP TABLE jars;
 DROP TABLE seats;
