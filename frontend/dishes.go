@@ -160,15 +160,40 @@ func (s *Site) setMenu(c echo.Context) error {
 	return c.Redirect(http.StatusSeeOther, c.Request().URL.Path)
 }
 
-// dishMark is how a dish stands to a need, in the words of the sheet.
-func dishMark(m table.Mark) string {
-	switch m {
-	case table.Holds:
-		return "NO"
-	case table.Touches:
-		return "touches"
-	case table.Ask:
-		return "ask"
+// dishRow is a dish on the table sheet.
+type dishRow struct {
+	Name, Holds string
+	Not, Near   string // needs it holds, and needs it touches
+	Cannot, Ask int
+}
+
+// dishRows puts a table's dishes into the words of its sheet: those on the table, those
+// that are away, and the needs to ask about at every dish.
+func dishRows(t *store.TableSheet) (rows []dishRow, away, ask string) {
+	var gone, open []string
+	for i, d := range t.Dishes {
+		var not, near []string
+		for j, m := range d.Marks {
+			switch need := t.All.Lines[j].Name; m {
+			case table.Holds:
+				not = append(not, need)
+			case table.Touches:
+				near = append(near, need)
+			case table.Ask:
+				if i == 0 {
+					open = append(open, need)
+				}
+			}
+		}
+		if len(d.Away) > 0 {
+			gone = append(gone, fmt.Sprintf("%s (%s, severe)", d.Name, strings.Join(d.Away, ", ")))
+			continue
+		}
+		row := dishRow{Name: d.Name, Holds: strings.Join(d.Holds, ", "), Not: strings.Join(not, ", "), Cannot: d.Cannot, Ask: d.Unsure}
+		if len(near) > 0 {
+			row.Near = "touches " + strings.Join(near, ", ")
+		}
+		rows = append(rows, row)
 	}
-	return ""
+	return rows, strings.Join(gone, "; "), strings.Join(open, ", ")
 }

@@ -24,14 +24,13 @@ func funcs(st *static) template.FuncMap {
 		"temp":  unit.Temp.Show,    // 38.5 °F
 		"pct":   percent,           // 73.6 %
 
-		"day":      unit.Day.Show,     // Thu Oct 8
-		"dayYear":  unit.Day.ShowYear, // Thu Oct 8, 2026
-		"when":     when,              // Thu Oct 8, 15:30
-		"clock":    clock,             // 15:30
-		"exact":    exact,             // 15:30:00
-		"dishMark": dishMark,          // NO
-		"spaced":   spaced,            // tree nut, milk
-		"plural":   plural,            // plural 2 "seat" "seats": 2 seats
+		"day":     unit.Day.Show,     // Thu Oct 8
+		"dayYear": unit.Day.ShowYear, // Thu Oct 8, 2026
+		"when":    when,              // Thu Oct 8, 15:30
+		"clock":   clock,             // 15:30
+		"exact":   exact,             // 15:30:00
+		"spaced":  spaced,            // tree nut, milk
+		"plural":  plural,            // plural 2 "seat" "seats": 2 seats
 	}
 }
 

@@ -40,9 +40,10 @@ type TablePage struct {
 	Lot      string // chosen for the dinner
 	KeepAway string
 	WineAge  int
-	Dishes   []table.Laid
-	Away     []table.Laid
-	LeftOut  []string
+	Dishes   []dishRow
+	Away     string
+	LeftOut  string
+	AskOf    string // needs that no list of allergens answers
 	Spare    []int // empty rows
 	Caution  string
 }
@@ -92,18 +93,14 @@ func (s *Site) tableSheet(c echo.Context) error {
 		row.Told = strings.Join(told, "; ")
 		p.People = append(p.People, row)
 	}
-	for _, d := range t.Dishes {
-		if len(d.Away) > 0 {
-			p.Away = append(p.Away, d)
-		} else {
-			p.Dishes = append(p.Dishes, d)
-		}
-	}
+	p.Dishes, p.Away, p.AskOf = dishRows(t)
+	var out []string
 	for _, l := range t.Menu {
 		if l.OnMenu && !l.Served {
-			p.LeftOut = append(p.LeftOut, l.Name)
+			out = append(out, l.Name)
 		}
 	}
+	p.LeftOut = strings.Join(out, ", ")
 	p.Buy, p.Lot = buyLineOf(t.Buy), t.Lot
 	return s.Render(c, http.StatusOK, "kitchen_table", p)
 }

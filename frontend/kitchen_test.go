@@ -122,6 +122,7 @@ func TestKitchenPages(t *testing.T) {
 			`Guest32</th><td>K41</td><td><span class="mark">ASK</span>`, `Guest31</th><td>K41</td><td>none<`,
 			"KEPT OFF THE WHOLE TABLE</span> wheat:", "<strong>4</strong> of 21 and over said yes; 4 of them gave no age", "Watching children: none",
 			// 9 heads: 54 oz ÷ 0.737 = 73.27 oz = 4.58 lb
+			"AWAY FROM THIS TABLE</span> bread (wheat, severe)", `<th scope="row">nut sausage</th><td>tree nut</td>`, "ASK AT EVERY DISH</span>",
 			"<strong>4.58 lb</strong> boneless pork loin raw for 9 heads", "26.3 % lost in cooking", "earlier lot", "not a guarantee", "no &lt;pork&gt;",
 		} {
 			if sheet.Code != http.StatusOK || !strings.Contains(body, want) {
@@ -241,10 +242,12 @@ func TestKitchenInABrowser(t *testing.T) {
 	b := browsertest.Start(t, kitchenSite(t, h, &jun))
 	for size, s := range screens(browsertest.Phone, browsertest.Narrow, browsertest.Tablet, browsertest.Desk) {
 		tab := b.Tab(t, s)
-		tab.Open("/staff/kitchen")
-		tab.Shot("kitchen-" + size)
-		tab.Fits()
-		tab.Axe()
+		for name, path := range map[string]string{"kitchen": "/staff/kitchen", "dishes": "/staff/dishes", "menu": "/staff/kitchen/D1/menu"} {
+			tab.Open(path)
+			tab.Shot(name + "-" + size)
+			tab.Fits()
+			tab.Axe()
+		}
 	}
 	for name, paper := range map[string]chromedp.PaperSize{"a4": browsertest.A4, "letter": browsertest.Letter} {
 		for _, large := range []string{"", "?large=1"} {
@@ -259,7 +262,7 @@ func TestKitchenInABrowser(t *testing.T) {
 				}
 				all += s.Text()
 			}
-			for _, want := range []string{"Guest32", "ASK", "coeliac", "4.58 lb", "guarantee"} {
+			for _, want := range []string{"Guest32", "ASK", "coeliac", "4.58 lb", "guarantee", "AWAY FROM THIS TABLE bread", "nut sausage"} {
 				if !strings.Contains(all, want) {
 					t.Errorf("%s%s does not print %q", name, large, want)
 				}
