@@ -33,6 +33,7 @@ type VoucherPage struct {
 	Layout
 	Voucher store.VoucherView
 	Address string // where it is used
+	Gone    bool   // it has been sent to whom it is for
 }
 
 func (s *Site) voucherRoutes(e *echo.Echo) {
@@ -128,7 +129,8 @@ func (s *Site) voucher(c echo.Context) error {
 	}
 	l := s.Layout(c, "A voucher")
 	l.Path = "/vouchers"
-	return s.Render(c, http.StatusOK, "voucher", VoucherPage{Layout: l, Voucher: *v, Address: strings.TrimPrefix(strings.TrimPrefix(s.Store.Config.BaseURL, "https://"), "http://")})
+	gone := v.SendOn != 0 && v.SendOn.At(s.Store.Rules.MorningHour, 0, s.Store.Loc) <= s.Store.Now()
+	return s.Render(c, http.StatusOK, "voucher", VoucherPage{Layout: l, Voucher: *v, Gone: gone, Address: strings.TrimPrefix(strings.TrimPrefix(s.Store.Config.BaseURL, "https://"), "http://")})
 }
 
 // payForVoucher leads to the payment provider's page; nothing is sold before the money comes.

@@ -54,7 +54,7 @@ func TestStoryPresent(t *testing.T) {
 			t.Errorf("the receipt left %s", receipt.at.Show(h.Loc))
 		}
 		// S-13.6, before: she sees "not yet". The print has no price at any time.
-		if text := ulla.reads(card, "Not used yet", "One seat", "For Magnus F.", "From Ulla F.", code); strings.Contains(text, "$") || strings.Contains(text, "It has been used") {
+		if text := ulla.reads(card, "Not used yet", "One seat", "For Magnus F.", "From Ulla F.", "It reaches Magnus F. by mail on Wed Nov 25, 2026", code); strings.Contains(text, "$") || strings.Contains(text, "It has been used") {
 			t.Errorf("the card says: %s", text)
 		}
 		// S-13.4: until used it is owed.
@@ -141,7 +141,7 @@ func TestStoryPresent(t *testing.T) {
 			}
 		}
 		// S-13.6: she sees that it was used, not when or for what.
-		ulla.reads(card, "It has been used")
+		ulla.reads(card, "It has been used", "It has gone to Magnus F. by mail")
 		text := said(cut(second(ulla.get(card)), `<main id="main"`, "</main>"))
 		for _, never := range []string{"B9", "D7", "Dec", "$", "Not used yet"} {
 			if strings.Contains(text, never) {
