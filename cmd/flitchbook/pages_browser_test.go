@@ -194,3 +194,22 @@ func recordPrints(t *testing.T, h *house, odile *visitor) {
 		})
 	}
 }
+
+// Whoever missed a class finds on both pages how to choose the spice of the slab kept.
+func TestMissedInABrowser(t *testing.T) {
+	h := storyAt(t, "", "2026-10-24 16:00")
+	v := h.visitor(t)
+	at := h.bookingPage(t, 15)
+	b := browsertest.Start(t, v.through())
+	for name, path := range map[string]string{"missed": at, "missed-spice": guestPath(person(t, v.own(at), "Anselm"))} {
+		v.reads(path, "We missed you")
+		for size, s := range map[string]browsertest.Screen{"360": browsertest.SmallPhone, "320": browsertest.Narrow} {
+			tab := b.Tab(t, s)
+			tab.Open(path)
+			tab.Shot(name + "-" + size)
+			tab.Fits()
+			tab.Axe()
+			tab.Target("main form, main .actions", 48)
+		}
+	}
+}
