@@ -104,6 +104,7 @@ func (a *Server) operations() {
 	a.dinnerOperations()
 	a.dinnerLotOperations()
 	a.dishOperations()
+	a.priceOperations()
 }
 
 // OpenAPI is the description as served.

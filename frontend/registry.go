@@ -85,6 +85,7 @@ func Pages() map[string]Page {
 		tracePages,
 		dinnerLotPages,
 		dishPages,
+		pricePages,
 		dayPages,
 		drillPages,
 		lotPages,

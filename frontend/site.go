@@ -115,6 +115,7 @@ func (s *Site) Routes(e *echo.Echo) {
 	s.traceRoutes(e)
 	s.dinnerLotRoutes(e)
 	s.dishRoutes(e)
+	s.priceRoutes(e)
 	s.dayRoutes(e)
 	s.drillRoutes(e)
 	s.lotRoutes(e)

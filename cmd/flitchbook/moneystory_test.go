@@ -80,3 +80,56 @@ func TestStoryWhatAnOrderLeaves(t *testing.T) {
 	odile.reads("/owner/meat", "ham 99.91 lb counter 70.00 lb, $182.00; sausage 20.00 lb, $30.00; freezer 9.91 lb, $21.80", "rest 48.36 lb sausage 30.00 lb, $16.50", "18.36 lb without a home")
 	odile.reads("/owner/outlets", "Pork: ham", "On the value list at $2.60 a pound")
 }
+
+// House rule R1 once more, by the owner's own hand: bacon seats at $115.00 from Wed Oct 21,
+// 09:00. Visitors read the new price from that minute on; who had booked pays the old one.
+// A price to come is taken back, one that was asked for is not, and only the owner may.
+func TestStoryPriceRise(t *testing.T) {
+	eachDatabase(t, func(t *testing.T, database string) {
+		h := storyAt(t, database, "2026-10-20 12:00")
+		odile, nadia, guest := h.signedIn(t, "odile"), h.signedIn(t, "tobias"), h.visitor(t)
+		odile.reads("/owner/season", "Prices")
+		odile.reads("/owner/prices", "Bacon-curing class, seat with a slab", "$105.00", "watching seat", "$30.00", "Grazing evening, seat", "$48.00")
+		set := url.Values{"seat": {"bacon slab"}, "price": {"115"}, "from": {"2026-10-19T09:00"}}
+		res, body := odile.post("/owner/prices", set)
+		if res.StatusCode != 422 || !strings.Contains(said(body), "That moment is past") || !strings.Contains(body, `value="115"`) || !strings.Contains(body, `value="bacon slab" selected`) {
+			t.Errorf("a moment past: %d %s", res.StatusCode, said(body))
+		}
+		set.Set("price", "a lot")
+		if res, body = odile.post("/owner/prices", set); res.StatusCode != 422 || !strings.Contains(said(body), "Write a price such as 105") {
+			t.Errorf("no price: %d %s", res.StatusCode, said(body))
+		}
+		set.Set("price", "115")
+		set.Set("from", "2026-10-21T09:00")
+		if res, _ = nadia.post("/owner/prices", set); res.StatusCode != 403 {
+			t.Errorf("staff sets a price: %d", res.StatusCode)
+		}
+		if res, body = odile.post("/owner/prices", set); res.StatusCode != 303 {
+			t.Fatalf("set: %d %s", res.StatusCode, said(body))
+		}
+		odile.reads("/owner/prices", "$115.00", "Wed Oct 21, 09:00", "to come", "$105.00")
+		guest.reads("/classes/B8", "$105.00")
+		h.goTo("2026-10-21 09:00")
+		guest.reads("/classes/B8", "$115.00")
+		guest.reads("/", "$115.00")
+		nadia.reads("/staff/bookings/37", "$380.00") // four at $95.00
+		out := odile.ask("POST", "/api/v1/prices", `{"kind":"bacon","seat":"slab","price":"$125.00","from":"2026-12-01T09:00:00-06:00"}`, 200)
+		var ahead, now string
+		for _, l := range list(out["prices"]) {
+			if dig(l, "kind") == "bacon" && dig(l, "seat") == "slab" {
+				if dig(l, "to_come") == "true" {
+					ahead = dig(l, "id")
+				} else {
+					now = dig(l, "id")
+				}
+			}
+		}
+		if res, body := odile.json("POST", "/api/v1/prices/"+now+"/back", ""); res.StatusCode != 409 || !strings.Contains(body, "has been asked for since") {
+			t.Errorf("a price asked for is taken back: %d %s", res.StatusCode, body)
+		}
+		odile.ask("POST", "/api/v1/prices/"+ahead+"/back", "", 200)
+		if strings.Contains(odile.reads("/owner/prices"), "$125.00") {
+			t.Error("the price to come is still there")
+		}
+	})
+}
