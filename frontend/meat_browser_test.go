@@ -52,7 +52,7 @@ func TestMeatPagesInABrowser(t *testing.T) {
 	b := browsertest.Start(t, o.e)
 	for name, path := range map[string]string{"season": "/owner/season", "meat": "/owner/meat", "buying": "/owner/buying?count=full", "floor": "/owner/floor", "order": "/owner/orders/1", "farm": link,
 		"troubles": "/owner/trouble", "trouble": "/owner/trouble/order-1",
-		"slots": "/owner/slots", "invoices": "/owner/orders/1/invoices", "yield": "/owner/orders/1/yield", "farm-yield": link + "/yield",
+		"slots": "/owner/slots", "prices": "/owner/prices", "invoices": "/owner/orders/1/invoices", "yield": "/owner/orders/1/yield", "farm-yield": link + "/yield",
 		"weight": "/owner/meat/weight?kill=2026-10-07&species=pork&order=1&hang=200"} {
 		for size, s := range screens(browsertest.SmallPhone, browsertest.Desk) {
 			t.Run(name+" "+size, func(t *testing.T) {
