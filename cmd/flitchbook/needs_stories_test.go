@@ -37,6 +37,16 @@ func TestStoryEveryNeedAtTheTable(t *testing.T) {
 		}
 		table("4", "3", "1")
 		jun.reads("/staff/kitchen/D1", "Surely coming 4 3 1 8", "ASK 1 Not told is not none", "KEPT OFF THE WHOLE TABLE wheat", "wheat 1 1", "pregnant 1 0", "vegetarian 1 0", "told none 4", "NOT TOLD 1", "Vanja K41 ASK")
+		// The coeliac's severe wheat takes the bread off the table, for this dinner alone (R13);
+		// vegetarian and pregnant are asked about at every dish.
+		jun.reads("/staff/kitchen/D1", "AWAY FROM THIS TABLE bread (wheat, severe)", "AT EVERY DISH pregnant, vegetarian")
+		for code, away := range map[string]string{"D1": "[wheat]", "D3": "[]"} {
+			bread := find(t, jun.ask(http.MethodGet, "/api/v1/dinners/"+code+"/table", "", http.StatusOK)["dishes"], "name", "bread")
+			if dig(bread, "away") != away {
+				t.Errorf("bread at %s is away for %s", code, dig(bread, "away"))
+			}
+		}
+		vanja.reads("/classes/D3", "bread (holds wheat)")
 		tobias.reads("/staff/classes/D1/sheet", "ASK 1: not told yet")
 		tobias.reads("/staff/classes/D1", "ASK: 1 not told", "vegetarian", "pregnant", "WHEAT")
 
