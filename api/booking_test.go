@@ -2,7 +2,6 @@ package api_test
 
 import (
 	"encoding/json"
-	"net/http/httptest"
 	"strings"
 	"testing"
 
@@ -82,15 +81,7 @@ func TestBookingOverTheAPI(t *testing.T) {
 	guest := "/guests/" + tail(dig(mine, "people.1.link"))
 	put := func(body string, status int) map[string]any {
 		t.Helper()
-		r := httptest.NewRequest("PUT", "/api/v1"+guest, strings.NewReader(body))
-		r.Header.Set("Content-Type", "application/json")
-		rec := httptest.NewRecorder()
-		d.e.ServeHTTP(rec, r)
-		out := map[string]any{}
-		if err := json.Unmarshal(rec.Body.Bytes(), &out); err != nil || rec.Code != status {
-			t.Fatalf("PUT: %d, want %d: %s", rec.Code, status, rec.Body)
-		}
-		return out
+		return d.send("PUT", guest, body, status)
 	}
 	put(`{"name":"Anna","needs":{"state":"list","list":[{"allergen":"sesame","severe":true}]},"picks":[{"slab":1,"jar":"SC"}]}`, 422)
 	g := put(`{"name":"Anna","needs":{"state":"list","list":[{"allergen":"sesame","severe":true}]},"picks":[{"slab":1,"jar":"MC"}]}`, 200)

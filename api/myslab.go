@@ -43,6 +43,7 @@ type myPieceOut struct {
 	Farm     string      `json:"farm,omitempty"`
 	Side     string      `json:"side,omitempty"`
 	Choice   string      `json:"choice,omitempty" enum:"again,class,money" doc:"What was chosen for it once it was dumped."`
+	Note     string      `json:"note,omitempty" doc:"Their own, for the next time."`
 }
 
 var mySlabStages = []string{"not sealed yet", "sealed", "curing", "smoked", "packed", "on the shelf"}
@@ -62,7 +63,7 @@ func mySlabFrom(m *store.MySlab) *mySlabOutput {
 		case p.Lost:
 			stage = "dumped"
 		}
-		o.Body.Slabs = append(o.Body.Slabs, myPieceOut{p.Tag, p.Name, p.Spice, stage, p.Day, p.Checked, p.Frozen, p.Green, p.Finished, p.UseBy, p.Farm, p.Side, string(p.Choice)})
+		o.Body.Slabs = append(o.Body.Slabs, myPieceOut{p.Tag, p.Name, p.Spice, stage, p.Day, p.Checked, p.Frozen, p.Green, p.Finished, p.UseBy, p.Farm, p.Side, string(p.Choice), p.Note})
 	}
 	return o
 }
@@ -86,6 +87,14 @@ type myAmendInput struct {
 	Body   struct {
 		Tag    string `json:"tag" maxLength:"20" example:"B5-10"`
 		Choice string `json:"choice" enum:"again,class,money" doc:"Cured again with the same spice, another class, or all the money back for its seat."`
+	}
+}
+
+type slabNoteInput struct {
+	Secret string `path:"secret" maxLength:"64"`
+	Body   struct {
+		Tag  string `json:"tag" maxLength:"20" example:"B5-10"`
+		Note string `json:"note" maxLength:"1000" doc:"One line of at most 200 letters; empty takes it away."`
 	}
 }
 
@@ -115,5 +124,9 @@ func (a *Server) mySlabOperations() {
 	operation(a, http.MethodPost, "/my-slab/{secret}/sliced", "choose-sliced", "Sliced or whole, until smoke day", nil,
 		func(ctx context.Context, _ shop.Actor, in *slicedInput) (*mySlabOutput, error) {
 			return show(ctx, in.Secret, a.Store.ChooseSliced(ctx, in.Secret, in.Body.Sliced))
+		})
+	operation(a, http.MethodPost, "/my-slab/{secret}/note", "note-slab", "Keep a party's own words about a slab, for the next time", nil,
+		func(ctx context.Context, _ shop.Actor, in *slabNoteInput) (*mySlabOutput, error) {
+			return show(ctx, in.Secret, a.Store.KeepNote(ctx, in.Secret, in.Body.Tag, in.Body.Note))
 		})
 }

@@ -1,9 +1,11 @@
 package api_test
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"net/http/httptest"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -24,7 +26,12 @@ type door struct {
 
 func openDoor(t *testing.T) *door {
 	t.Helper()
-	h := storetest.SQLite(t)
+	return openDoorOn(t, "sqlite:"+filepath.Join(t.TempDir(), "shop.db"))
+}
+
+func openDoorOn(t *testing.T, url string) *door {
+	t.Helper()
+	h := storetest.Open(t, url)
 	d := &door{House: h, t: t, e: echo.New(), who: storetest.Odile}
 	d.e.Use(func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
@@ -41,9 +48,17 @@ func openDoor(t *testing.T) *door {
 // ask sends JSON and reads the answer; "" as body is a GET.
 func (d *door) ask(path, body string, status int, headers ...string) map[string]any {
 	d.t.Helper()
-	r := httptest.NewRequest("GET", "/api/v1"+path, nil)
+	method := "GET"
 	if body != "" {
-		r = httptest.NewRequest("POST", "/api/v1"+path, strings.NewReader(body))
+		method = "POST"
+	}
+	return d.send(method, path, body, status, headers...)
+}
+
+func (d *door) send(method, path, body string, status int, headers ...string) map[string]any {
+	d.t.Helper()
+	r := httptest.NewRequest(method, "/api/v1"+path, strings.NewReader(body))
+	if body != "" {
 		r.Header.Set("Content-Type", "application/json")
 	}
 	for i := 0; i+1 < len(headers); i += 2 {
@@ -62,6 +77,20 @@ func (d *door) ask(path, body string, status int, headers ...string) map[string]
 	}
 	if status >= 400 && !strings.HasPrefix(w.Header().Get("Content-Type"), "application/problem+json") {
 		d.t.Errorf("%s: a refusal of type %s (RFC 9457 asks for application/problem+json)", path, w.Header().Get("Content-Type"))
+	}
+	return out
+}
+
+// letters are the notices of a kind that leave now.
+func (d *door) letters(kind string) (out []shop.Notice) {
+	d.t.Helper()
+	if _, err := d.Deliver(d.Ctx, func(_ context.Context, n shop.Notice, _ shop.Facts) error {
+		if n.Kind == kind {
+			out = append(out, n)
+		}
+		return nil
+	}); err != nil {
+		d.t.Fatal(err)
 	}
 	return out
 }

@@ -327,25 +327,17 @@ func (s *Store) privateText(ctx context.Context) (string, error) {
 // SendReply sends an answer in the shop's own words, once for each press.
 func (s *Store) SendReply(ctx context.Context, by shop.Actor, to, name, subject, body string, once Once) error {
 	to, name, subject, body = trim(to), trim(name), trim(subject), strings.TrimSpace(body)
-	var w shop.Wrong
-	w.AddErr("to", shop.Email(to))
-	if subject == "" || len(subject) > 200 || strings.ContainsAny(subject, "\r\n") {
-		w.Add("subject", "Write a subject of one line.")
-	}
-	if body == "" || len(body) > 5000 {
-		w.Add("body", "Write the answer, at most 5000 letters.")
+	if err := (shop.ReplyText{To: to, Name: name, Subject: subject, Body: body}).Check(); err != nil {
+		return err
 	}
 	if once.Key == "" {
-		w.Add("body", "This page was made wrongly; open it again before you send.")
-	}
-	if err := w.Err(); err != nil {
-		return err
+		return field("body", "This page was made wrongly; open it again before you send.")
 	}
 	return s.tx(ctx, func(t tx) error {
 		if _, seen, err := t.repeated(once, "reply", by); err != nil || seen {
 			return err
 		}
-		n := shop.Notice{Key: "reply/" + once.Key, Kind: shop.NoticeLetter, ToName: name, ToAddr: to, Subject: "letter"}
+		n := shop.Notice{Key: "reply/" + by.Name + "/" + once.Key, Kind: shop.NoticeLetter, ToName: name, ToAddr: to, Subject: "letter"}
 		lines := slices.DeleteFunc(strings.Split(strings.ReplaceAll(body, "\r\n", "\n"), "\n"), func(l string) bool { return trim(l) == "" })
 		if err := t.tell(n, shop.Facts{Reason: subject, Lines: lines}); err != nil {
 			return err
