@@ -5,6 +5,9 @@ import (
 	"encoding/csv"
 	"io"
 	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/unit"
@@ -143,10 +146,17 @@ func decimal(m unit.Money) string {
 	return sign + strconv.FormatInt(int64(m/100), 10) + "." + strconv.FormatInt(int64(m%100/10), 10) + strconv.FormatInt(int64(m%10), 10)
 }
 
-// harmless keeps spreadsheets from taking what somebody typed for a formula.
+// harmless keeps spreadsheets from taking what somebody typed for a formula: they look past
+// spaces, and some read the wide signs of East Asian keyboards as the narrow ones.
 func harmless(s string) string {
-	if s != "" && (s[0] == '=' || s[0] == '+' || s[0] == '-' || s[0] == '@' || s[0] == '\t' || s[0] == '\r') {
+	typed := strings.TrimLeftFunc(s, unicode.IsSpace)
+	if typed != s && strings.ContainsAny(s[:1], "\t\r\n") || strings.ContainsAny(firstRune(typed), "=+-@＝＋－＠") {
 		return "'" + s
 	}
 	return s
+}
+
+func firstRune(s string) string {
+	_, n := utf8.DecodeRuneInString(s)
+	return s[:n]
 }

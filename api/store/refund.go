@@ -247,7 +247,10 @@ func (s *Store) RefundOtherWay(ctx context.Context, by shop.Actor, id shop.Refun
 		if err := t.pays(p); err != nil {
 			return err
 		}
-		p.Cents, p.Method, p.Key, p.Note = -r.Cents, method, fmt.Sprintf("refund %d/given", id), strings.TrimSpace("given back another way. "+trim(note))
+		p.Cents, p.Method, p.Key, p.Note = -r.Cents, method, fmt.Sprintf("refund %d/given", id), "given back another way"
+		if note = trim(note); note != "" {
+			p.Note += ": " + note
+		}
 		if err := t.pays(p); err != nil {
 			return err
 		}

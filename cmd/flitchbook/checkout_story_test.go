@@ -32,6 +32,7 @@ type payTown struct {
 	state map[string]string
 	given map[string]int // refund to cents
 	away  bool
+	shut  bool // the card of every payment is closed: no refund goes through
 	asked int
 }
 
@@ -57,6 +58,10 @@ func openPayTown(t *testing.T) *payTown {
 		fmt.Fprint(w, p.session(r.PathValue("id")))
 	})
 	mux.HandleFunc("POST /v1/refunds", func(w http.ResponseWriter, r *http.Request) {
+		if p.shut {
+			http.Error(w, `{"error":{"type":"invalid_request_error","code":"expired_or_canceled_card"}}`, http.StatusBadRequest)
+			return
+		}
 		id, ok := p.keys[r.Header.Get("Idempotency-Key")]
 		if !ok {
 			id = fmt.Sprintf("re_%d", len(p.given)+1)
