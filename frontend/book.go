@@ -68,7 +68,11 @@ func (s *Site) bookForm(c echo.Context, wait bool) error {
 			f.Values.Set(name, v)
 		}
 	}
-	if len(f.Values) == 0 {
+	numbers := len(f.Values) > 0
+	if code := trimmed(q, "voucher"); code != "" {
+		f.Values.Set("voucher", code) // from a voucher's page: it goes along to where one pays
+	}
+	if !numbers {
 		return s.showBook(c, http.StatusOK, class, f, party{}, wait)
 	}
 	p := readParty(&f, class)
@@ -226,6 +230,9 @@ func (s *Site) book(c echo.Context, wait bool) error {
 	do := s.Store.Book
 	if wait {
 		do, to = s.Store.JoinWaiting, ""
+	}
+	if code := trimmed(f.Values, "voucher"); code != "" && !wait {
+		to += "?codes=" + url.QueryEscape(code)
 	}
 	b, err := do(ctx, by, n, once)
 	if err == nil {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -368,7 +369,20 @@ func TestFind(t *testing.T) {
 	w.by = storetest.Nadia
 	w.says("/staff/find", "Name, tag, end of a phone number")
 	w.says("/staff/find?q=sol", "K14 Solveig A.", "B3-01", "/staff/slabs/B3-02", "/staff/bookings/14")
-	w.says("/staff/find?q=K14", "Solveig A.")
+	for _, number := range []string{"K14", "k14", "14"} {
+		w.says("/staff/find?q="+number, "1 booking for", "K14 Solveig A.")
+	}
+	w.class("B9", "bacon", "2026-12-12 13:00")
+	for i, phone := range []string{"555 0142", "(555) 01-43", "555.01.44", "+1-555-0145"} {
+		b, err := w.Book(w.Ctx, storetest.Nadia, shop.NewBooking{Class: "B9", Counter: true, PayerName: "Ring " + strconv.Itoa(i), PayerPhone: phone, People: []shop.NewPerson{{Payer: true}}}, store.Once{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, end := range []string{"014" + strconv.Itoa(2+i), "01-4" + strconv.Itoa(2+i), "555014" + strconv.Itoa(2+i)} {
+			w.says("/staff/find?q="+end, "1 booking for", b.Ref+" Ring "+strconv.Itoa(i))
+		}
+	}
+	w.says("/staff/find?q=0199", "Nothing answers to")
 	w.says("/staff/find?q=B3-", "B3-02")
 	w.says("/staff/find?q=eskil", "K14 Solveig A.", "With Eskil")
 	w.says("/staff/find?q=nobody", "Nothing answers to")

@@ -33,7 +33,6 @@ type CounterVouchersPage struct {
 type CounterVoucherPage struct {
 	Layout
 	Voucher store.VoucherView
-	RunOut  bool
 }
 
 func (s *Site) counterVoucherRoutes(e *echo.Echo) {
@@ -87,7 +86,7 @@ func (s *Site) counterVoucher(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.Render(c, http.StatusOK, "counter_voucher", CounterVoucherPage{Layout: s.Layout(c, "Voucher"), Voucher: *v, RunOut: v.ExpiresOn < s.Store.Today()})
+	return s.Render(c, http.StatusOK, "counter_voucher", CounterVoucherPage{Layout: s.Layout(c, "Voucher"), Voucher: *v})
 }
 
 func (s *Site) sellVoucher(c echo.Context) error {
@@ -137,6 +136,6 @@ func (s *Site) sellVoucher(c echo.Context) error {
 		}
 		return s.showVouchers(c, api.Status(err), CounterVouchersPage{Sell: f})
 	}
-	s.say(c, sold.Worth.String()+" taken. Write the code onto the card.")
+	s.say(c, sold.Worth.String()+" taken. Print the card, or write the code onto one.")
 	return c.Redirect(http.StatusSeeOther, fmt.Sprintf("/staff/vouchers/%d", sold.ID))
 }

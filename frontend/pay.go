@@ -2,6 +2,7 @@ package frontend
 
 import (
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -34,7 +35,10 @@ type PayPage struct {
 }
 
 func (s *Site) payRoutes(e *echo.Echo) {
-	e.GET("/b/:secret/pay", func(c echo.Context) error { return s.payForm(c, http.StatusOK, Form{}) })
+	e.GET("/b/:secret/pay", func(c echo.Context) error {
+		// A voucher's page sends its code along; it is counted when the button is pressed.
+		return s.payForm(c, http.StatusOK, Form{Values: url.Values{"codes": {c.QueryParam("codes")}}})
+	})
 	e.POST("/b/:secret/till", s.till)
 	e.POST("/b/:secret/pay", s.pay)
 	e.GET("/b/:secret/paid", s.backFromPaying)

@@ -29,8 +29,10 @@ var rackPages = map[string]Page{
 type TodayPage struct {
 	Layout
 	Day     store.TodaySheet
-	Kitchen bool            // sees heads and needs, not the bench
-	Trouble []store.Trouble // the owner's
+	Find    Form
+	Sell    []store.ClassCard // the next classes with room: a press away from the counter's booking
+	Kitchen bool              // sees heads and needs, not the bench
+	Trouble []store.Trouble   // the owner's
 }
 
 // RackPage is the cure cooler.
@@ -181,13 +183,26 @@ func (s *Site) rackRoutes(e *echo.Echo) {
 	e.GET("/staff/smoke/:day/sheet", s.smokeSheet, api.Need(shop.Staff))
 }
 
+// mostToSell is how many classes the day's sheet offers to sell; the list of classes has all.
+const mostToSell = 6
+
 func (s *Site) today(c echo.Context) error {
 	d, err := s.Store.TodaySheet(c.Request().Context())
 	if err != nil {
 		return err
 	}
 	p := TodayPage{Layout: s.Layout(c, "Today"), Day: *d}
-	p.Kitchen = p.Actor.Role == Kitchen
+	if p.Kitchen = p.Actor.Role == Kitchen; !p.Kitchen {
+		season, err := s.Store.SeasonPage(c.Request().Context())
+		if err != nil {
+			return err
+		}
+		for _, class := range season.Classes {
+			if class.OnSale && class.Left > 0 && len(p.Sell) < mostToSell {
+				p.Sell = append(p.Sell, class)
+			}
+		}
+	}
 	if p.Actor.Role == Owner {
 		if p.Trouble, err = s.Store.Troubles(c.Request().Context()); err != nil {
 			return err

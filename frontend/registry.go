@@ -42,6 +42,7 @@ func Pages() map[string]Page {
 		leavePages,
 		guestPages,
 		voucherPages,
+		voucherCardPages,
 		benchPages,
 		rackPages,
 		roomPages,

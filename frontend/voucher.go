@@ -28,18 +28,21 @@ type VouchersPage struct {
 	Years int
 }
 
-// VoucherPage is the card, to print and give. It shows no price.
+// VoucherPage is what whoever has the code sees: what it is good for, and the classes it
+// can be used in. It shows no price of a seat.
 type VoucherPage struct {
 	Layout
 	Voucher store.VoucherView
 	Address string // where it is used
 	Gone    bool   // it has been sent to whom it is for
+	Classes []store.ClassCard
 }
 
 func (s *Site) voucherRoutes(e *echo.Echo) {
 	e.GET("/vouchers", func(c echo.Context) error { return s.vouchers(c, http.StatusOK, Form{}) })
 	e.POST("/vouchers", s.buyVoucher)
 	e.GET("/vouchers/:code", s.voucher)
+	e.GET("/vouchers/:code/card", s.voucherCard)
 	e.GET("/vouchers/bought/:secret", s.boughtVoucher)
 }
 
@@ -122,15 +125,37 @@ func (s *Site) buyVoucher(c echo.Context) error {
 const thanksForVoucher = "Thank you. The receipt is in your mail."
 
 func (s *Site) voucher(c echo.Context) error {
-	c.Response().Header().Set("X-Robots-Tag", "noindex")
-	v, err := s.Store.VoucherByCode(c.Request().Context(), c.Param("code"))
+	v, err := s.voucherOf(c)
 	if err != nil {
 		return err
 	}
 	l := s.Layout(c, "A voucher")
 	l.Path = "/vouchers"
-	gone := v.SendOn != 0 && v.SendOn.At(s.Store.Rules.MorningHour, 0, s.Store.Loc) <= s.Store.Now()
-	return s.Render(c, http.StatusOK, "voucher", VoucherPage{Layout: l, Voucher: *v, Gone: gone, Address: strings.TrimPrefix(strings.TrimPrefix(s.Store.Config.BaseURL, "https://"), "http://")})
+	p := VoucherPage{Layout: l, Voucher: *v, Address: s.plainAddress(),
+		Gone: v.SendOn != 0 && v.SendOn.At(s.Store.Rules.MorningHour, 0, s.Store.Loc) <= s.Store.Now()}
+	if !v.Spent() {
+		season, err := s.Store.SeasonPage(c.Request().Context())
+		if err != nil {
+			return err
+		}
+		for _, class := range season.Classes {
+			if class.OnSale && class.Left > 0 && (v.KindCode == "" || v.KindCode == class.Kind) {
+				p.Classes = append(p.Classes, class)
+			}
+		}
+	}
+	return s.Render(c, http.StatusOK, "voucher", p)
+}
+
+// voucherOf opens a voucher by its code and marks the answer as nobody else's.
+func (s *Site) voucherOf(c echo.Context) (*store.VoucherView, error) {
+	c.Response().Header().Set("X-Robots-Tag", "noindex")
+	return s.Store.VoucherByCode(c.Request().Context(), c.Param("code"))
+}
+
+// plainAddress is the shop's address on the web as people write it.
+func (s *Site) plainAddress() string {
+	return strings.TrimPrefix(strings.TrimPrefix(s.Store.Config.BaseURL, "https://"), "http://")
 }
 
 // payForVoucher leads to the payment provider's page; nothing is sold before the money comes.

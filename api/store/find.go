@@ -32,17 +32,20 @@ const mostFound = 50
 // a phone number, or by booking number. Newest class first.
 func (s *Store) Find(ctx context.Context, q string) ([]Found, error) {
 	q = trim(q)
+	db := s.read(ctx)
+	if len(q) == 1 && q >= "1" && q <= "9" {
+		q = "K0" + q // a booking's number; as a part of anything else it says too little
+	}
 	if len([]rune(q)) < 2 {
 		return nil, field("q", "Please type at least two letters or digits.")
 	}
-	db := s.read(ctx)
 	like := "%" + strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).Replace(strings.ToLower(q)) + "%"
 	number := -1
 	if n, err := strconv.Atoi(strings.TrimLeft(strings.ToUpper(q), "K")); err == nil {
 		number = n
 	}
 	rows, err := many[shop.Booking](db.Limit(mostFound), "id DESC", `number = ? OR lower(payer_name) LIKE ? ESCAPE '\' OR lower(collector) LIKE ? ESCAPE '\'
-		OR lower(payer_email) LIKE ? ESCAPE '\' OR replace(replace(payer_phone, ' ', ''), '-', '') LIKE ?
+		OR lower(payer_email) LIKE ? ESCAPE '\' OR `+phoneDigits+` LIKE ?
 		OR id IN (SELECT booking_id FROM guests WHERE lower(name) LIKE ? ESCAPE '\')
 		OR id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE lower(slabs.tag) LIKE ? ESCAPE '\')`,
 		number, like, like, like, phoneEnd(q), like, like)
@@ -80,12 +83,18 @@ func (s *Store) waiting(ctx context.Context, b *shop.Booking) (int, string, erro
 	return len(lines), Pickup{Ready: lines}.Where(), err
 }
 
-// phoneEnd is the pattern of numbers that end in q, or one that fits none: strokes are
-// taken out before comparing.
+// phoneEnd is the pattern of numbers that end in q, or one that fits none: what people
+// write between the digits is taken out before comparing.
 func phoneEnd(q string) string {
-	digits := strings.NewReplacer(" ", "", "-", "").Replace(trim(q))
+	digits := betweenDigits.Replace(trim(q))
 	if len(digits) < 3 || strings.IndexFunc(digits, func(r rune) bool { return r < '0' || r > '9' }) >= 0 {
 		return "-"
 	}
 	return "%" + digits
 }
+
+// betweenDigits takes out what people write between the digits of a phone number.
+var betweenDigits = strings.NewReplacer(" ", "", "-", "", ".", "", "(", "", ")", "", "/", "")
+
+// phoneDigits does the same in the database.
+const phoneDigits = "replace(replace(replace(replace(replace(replace(payer_phone, ' ', ''), '-', ''), '.', ''), '(', ''), ')', ''), '/', '')"

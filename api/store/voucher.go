@@ -278,10 +278,13 @@ type VoucherView struct {
 	Code      string
 	CodeEnd   string
 	Kind      string
-	ClassKind string
+	KindCode  string // of a seat voucher
+	ClassKind string // in words
+	Does      string // what one does there
 	Worth     unit.Money
 	Left      unit.Money
 	Used      bool
+	RunOut    bool
 	SendOn    unit.Day
 	SoldOn    unit.Day
 	ExpiresOn unit.Day
@@ -289,9 +292,12 @@ type VoucherView struct {
 	Buyer     string
 }
 
+// Spent reports that nothing can be had for it any more.
+func (v VoucherView) Spent() bool { return v.RunOut || v.Left == 0 }
+
 func (s *Store) voucherView(ctx context.Context, v *shop.Voucher) (*VoucherView, error) {
 	out := &VoucherView{ID: v.ID, Code: s.VoucherCode(v.ID), CodeEnd: v.CodeEnd, Kind: v.Kind, Worth: v.PaidCents, Left: v.LeftCents,
-		Used: v.LeftCents < v.PaidCents, SendOn: v.SendOn, SoldOn: v.SoldOn, ExpiresOn: v.ExpiresOn, Receiver: v.ReceiverName, Buyer: v.BuyerName}
+		Used: v.LeftCents < v.PaidCents, RunOut: v.State == shop.VoucherRunOut || v.ExpiresOn < s.Today(), SendOn: v.SendOn, SoldOn: v.SoldOn, ExpiresOn: v.ExpiresOn, Receiver: v.ReceiverName, Buyer: v.BuyerName}
 	if v.KindID == 0 {
 		return out, nil
 	}
@@ -299,7 +305,7 @@ func (s *Store) voucherView(ctx context.Context, v *shop.Voucher) (*VoucherView,
 	if err != nil {
 		return nil, err
 	}
-	out.ClassKind = k.Name
+	out.KindCode, out.ClassKind, out.Does = k.Code, k.Name, k.Does
 	return out, nil
 }
 
