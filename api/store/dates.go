@@ -55,15 +55,37 @@ func (t tx) readyEntry(sl *shop.Slab) error {
 	if err != nil || b == nil {
 		return err
 	}
+	return t.partyReady(b)
+}
+
+func (t tx) partyReady(b *shop.Booking) error {
+	c, err := take[shop.Class](t.DB, "The class", "id = ?", b.ClassID)
+	if err != nil {
+		return err
+	}
+	day, err := t.s.keptReady(t.DB, b, c)
+	if err != nil {
+		return err
+	}
 	slabs, err := t.partySlabs(b.ID)
 	if err != nil {
 		return err
 	}
-	var day unit.Day
 	for _, x := range slabs {
 		day = max(day, x.ReadyOn)
 	}
 	return t.setReady(b, day)
+}
+
+// keptReady is when a slab kept for somebody who missed the class is ready about: it is
+// sealed when they may no longer choose its spice (R43). None: no such slab waits.
+func (s *Store) keptReady(db *gorm.DB, b *shop.Booking, c *shop.Class) (unit.Day, error) {
+	var kept int64
+	err := db.Model(&shop.Slab{}).Where("seat_id IN (SELECT id FROM seats WHERE booking_id = ? AND state = ?) AND state IN ?", b.ID, shop.Missed, unsealed).Count(&kept).Error
+	if err != nil || kept == 0 {
+		return 0, err
+	}
+	return s.readyAbout(db, s.MissedUntil(c.Day).Day(s.Loc))
 }
 
 // DateDraft is a new ready-about date that waits for the owner to tell it.

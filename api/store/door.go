@@ -48,6 +48,9 @@ func (s *Store) MarkMissed(ctx context.Context, by shop.Actor, id shop.SeatID) e
 			return err
 		}
 		f.Until = s.MissedUntil(c.Day)
+		if f.ReadyOn, err = s.readyAbout(t.DB, f.Until.Day(s.Loc)); err != nil {
+			return err
+		}
 		n := t.toGuest(b, g, shop.NoticeMissed, missedKey(seat.ID))
 		n.DueAt = max(c.Day.At(17, 0, s.Loc), t.now)
 		return t.tell(n, f)
@@ -89,8 +92,27 @@ func (s *Store) atDoor(ctx context.Context, by shop.Actor, id shop.SeatID, to sh
 		if err := t.note(by, "seat", int64(id), string(to), string(was), string(to), ""); err != nil {
 			return err
 		}
+		if seat.Slabs > 0 && (to == shop.Missed || was == shop.Missed) {
+			if err := t.doorReady(b, c); err != nil {
+				return err
+			}
+		}
 		return t.remind(b, c)
 	})
+}
+
+// doorReady brings the date of a party's bacon up to who missed the class: a slab that is
+// kept is sealed later, and whoever came late after all has theirs as planned.
+func (t tx) doorReady(b *shop.Booking, c *shop.Class) error {
+	kept, err := t.s.keptReady(t.DB, b, c)
+	if err != nil {
+		return err
+	}
+	day, err := t.readyOf(b, c)
+	if err != nil {
+		return err
+	}
+	return t.setReady(b, max(day, kept))
 }
 
 // followSeats gives a booking the state of its seats: firm while any seat is, then came

@@ -227,6 +227,30 @@ func TestDoor(t *testing.T) {
 	})
 }
 
+// One of two missed the class (R43): only the other is thanked for coming, and the missing
+// one is asked for a spice instead.
+func TestOneOfTwoMissed(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		class(t, h, "B3", "bacon", "2026-10-24 13:00")
+		n := party("B3", "Solveig A.", 2)
+		n.People[1].Name, n.People[1].Email = "Eskil", "eskil@post.example.test"
+		b := bought(t, h, n)
+		h.Go("2026-10-24 13:20")
+		send(t, h)
+		if err := h.CheckIn(h.Ctx, nadia, b.People[0].SeatID); err != nil {
+			t.Fatal(err)
+		}
+		if err := h.MarkMissed(h.Ctx, nadia, b.People[1].SeatID); err != nil {
+			t.Fatal(err)
+		}
+		h.Go("2026-10-24 18:30")
+		if got := words(send(t, h)); got != "missed eskil@post.example.test, class-evening solveig@post.example.test" {
+			t.Errorf("told: %s", got)
+		}
+		sound(t, h)
+	})
+}
+
 func TestFind(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, h *storetest.House) {
 		class(t, h, "B3", "bacon", "2026-10-24 13:00")

@@ -110,7 +110,10 @@ func (s *Store) MySlab(ctx context.Context, secret string) (*MySlab, error) {
 	if err != nil {
 		return nil, err
 	}
-	if m.Estimate, err = s.readyAbout(db, c.Day); err != nil {
+	if m.Estimate, err = s.keptReady(db, b, c); err == nil && m.Estimate == 0 {
+		m.Estimate, err = s.readyAbout(db, c.Day)
+	}
+	if err != nil {
 		return nil, err
 	}
 	amends, err := many[shop.Amend](db, "slab_id", "booking_id = ?", b.ID)

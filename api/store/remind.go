@@ -24,6 +24,9 @@ func (t tx) readers(b *shop.Booking) ([]reader, error) {
 	var out []reader
 	seen := map[string]int{}
 	for _, g := range guests {
+		if g.Seat.State == shop.Missed {
+			g.Seat.Slabs = 0 // "thank you for coming" is not for them, nor their slab in cure yet
+		}
 		if g.Payer || g.Email == "" || g.Email == b.PayerEmail {
 			if payer == nil {
 				payer = &reader{}

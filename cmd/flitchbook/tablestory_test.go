@@ -185,7 +185,7 @@ func TestStoryAnselmMissesHisClass(t *testing.T) {
 		}
 		p.pass("2026-10-24 17:00")
 		asked := p.only("anselm@post.example.test", "We missed you")
-		asked.says(t, "Your slab and its cure are kept together", "by Tue Oct 27, 17:00", "the spice you chose before, or none")
+		asked.says(t, "Your slab and its cure are kept together", "by Tue Oct 27, 17:00", "ready about Wed Nov 11", "the spice you chose before, or none")
 		if strings.Contains(asked.text, "$") {
 			t.Errorf("money is told to him: %s", asked.text)
 		}
@@ -194,7 +194,11 @@ func TestStoryAnselmMissesHisClass(t *testing.T) {
 		if _, link, ok := strings.Cut(asked.text, h.Config.BaseURL); ok {
 			at = strings.Fields(link)[0]
 		}
-		anselm.reads(at, "We missed you", "by Tue Oct 27, 17:00", "Choose the spice for Anselm")
+		// Sealed on the 27th, the twelve days are over on Sun Nov 8: Mon Nov 9, smoked, Wed Nov 11.
+		if text := h.mySlabs(t, 15); !strings.Contains(text, "Ready about Wed Nov 11") {
+			t.Errorf("before it is sealed he reads: %s", text)
+		}
+		anselm.reads(at, "Bacon ready about Wed Nov 11", "We missed you", "by Tue Oct 27, 17:00", "Choose the spice for Anselm")
 		own := guestPath(person(t, anselm.own(at), "Anselm"))
 		if text := anselm.reads(own, "We missed you", "juniper & thyme"); strings.Contains(text, "Choose at the table") {
 			t.Errorf("there is no table any more: %s", text)
