@@ -114,7 +114,7 @@ func (s *Site) benchAway(c echo.Context) error {
 // folder, and begins with what it keeps: another release is another script.
 func (s *Site) benchWorker(c echo.Context) error {
 	var files []string
-	for _, name := range []string{"app.css", "mark.svg", "js/answer.js", "js/beep.js", "js/bench.js", "js/bench-rules.js", "js/bench-store.js"} {
+	for _, name := range []string{"app.css", "shop.css", "mark.svg", "js/answer.js", "js/beep.js", "js/bench.js", "js/bench-rules.js", "js/bench-store.js"} {
 		u, err := s.static.url(name)
 		if err != nil {
 			return err
