@@ -1,118 +1,18 @@
 package main
 
 import (
-	"fmt"
 	"net/http"
-	"net/http/httptest"
 	"net/url"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"github.com/stripe/stripe-go/v85/webhook"
 
-	"flitchbook/api/checkout/stripe"
 	"flitchbook/api/shop"
 )
-
-const noticeSecret = "whsec_of the story"
-
-// A payTown stands for the payment provider beyond its real adapter: it answers on a real
-// connection as its published interface does, shows no page and signs notices as the
-// provider's own library does.
-type payTown struct {
-	mu    sync.Mutex
-	srv   *httptest.Server
-	made  map[string]int    // checkout to cents
-	keys  map[string]string // idempotency key to what it made
-	state map[string]string
-	given map[string]int // refund to cents
-	away  bool
-	shut  bool // the card of every payment is closed: no refund goes through
-	asked int
-}
-
-func openPayTown(t *testing.T) *payTown {
-	t.Helper()
-	p := &payTown{made: map[string]int{}, keys: map[string]string{}, state: map[string]string{}, given: map[string]int{}}
-	mux := http.NewServeMux()
-	mux.HandleFunc("POST /v1/checkout/sessions", func(w http.ResponseWriter, r *http.Request) {
-		id, ok := p.keys[r.Header.Get("Idempotency-Key")]
-		if !ok {
-			id = fmt.Sprintf("cs_%d", len(p.made)+1)
-			cents, err := strconv.Atoi(r.FormValue("line_items[0][price_data][unit_amount]"))
-			if err != nil {
-				http.Error(w, `{"error":{"type":"invalid_request_error"}}`, http.StatusBadRequest)
-				return
-			}
-			p.keys[r.Header.Get("Idempotency-Key")], p.made[id], p.state[id] = id, cents, "open"
-		}
-		fmt.Fprint(w, p.session(id))
-	})
-	mux.HandleFunc("GET /v1/checkout/sessions/{id}", func(w http.ResponseWriter, r *http.Request) {
-		p.asked++
-		fmt.Fprint(w, p.session(r.PathValue("id")))
-	})
-	mux.HandleFunc("POST /v1/refunds", func(w http.ResponseWriter, r *http.Request) {
-		if p.shut {
-			http.Error(w, `{"error":{"type":"invalid_request_error","code":"expired_or_canceled_card"}}`, http.StatusBadRequest)
-			return
-		}
-		id, ok := p.keys[r.Header.Get("Idempotency-Key")]
-		if !ok {
-			id = fmt.Sprintf("re_%d", len(p.given)+1)
-			cents, _ := strconv.Atoi(r.FormValue("amount"))
-			p.keys[r.Header.Get("Idempotency-Key")], p.given[id] = id, cents
-		}
-		fmt.Fprintf(w, `{"id":%q,"object":"refund","status":"succeeded"}`, id)
-	})
-	p.srv = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		p.mu.Lock()
-		defer p.mu.Unlock()
-		if p.away {
-			http.Error(w, `{"error":{"type":"api_error"}}`, http.StatusServiceUnavailable)
-			return
-		}
-		mux.ServeHTTP(w, r)
-	}))
-	t.Cleanup(p.srv.Close)
-	return p
-}
-
-func (p *payTown) session(id string) string {
-	switch p.state[id] {
-	case "paid":
-		return fmt.Sprintf(`{"id":%q,"object":"checkout.session","status":"complete","payment_status":"paid","amount_total":%d,"currency":"usd","payment_intent":"pi_%s","url":null}`, id, p.made[id], id)
-	case "expired":
-		return fmt.Sprintf(`{"id":%q,"object":"checkout.session","status":"expired","payment_status":"unpaid"}`, id)
-	}
-	return fmt.Sprintf(`{"id":%q,"object":"checkout.session","status":"open","payment_status":"unpaid","url":"https://pay.example.test/c/%s"}`, id, id)
-}
-
-func (p *payTown) set(id, state string) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.state[id] = state
-}
-
-func (p *payTown) provider() option {
-	return withProvider(stripe.New(stripe.Config{Key: "sk_test_story", WebhookSecret: noticeSecret, API: p.srv.URL, Pages: "https://pay.example.test"}))
-}
-
-// tell sends a signed notice about a checkout to the shop and returns the answer's status.
-func (p *payTown) tell(v *visitor, kind, id string) int {
-	v.t.Helper()
-	p.mu.Lock()
-	body := fmt.Appendf(nil, `{"id":"evt_%s","object":"event","type":%q,"data":{"object":%s}}`, id, kind, p.session(id))
-	p.mu.Unlock()
-	signed := webhook.GenerateTestSignedPayload(&webhook.UnsignedPayload{Payload: body, Secret: noticeSecret, Timestamp: time.Now()})
-	res, _ := v.json(http.MethodPost, "/checkout/notices", string(body), "Stripe-Signature", signed.Header)
-	return res.StatusCode
-}
 
 // shopWithB5 serves the furnished shop on Tue Oct 20, 20:10, with B5 on sale at $105.00.
 func shopWithB5(t *testing.T, database string, more ...option) *house {
@@ -157,16 +57,12 @@ func TestStoryPaidOnline(t *testing.T) {
 			t.Errorf("the policy does not let the form lead to the provider: %s", csp)
 		}
 		// The provider is away: plain words, what was typed kept, seats held, nothing taken.
-		town.mu.Lock()
-		town.away = true
-		town.mu.Unlock()
+		town.closed(true)
 		res, page = phone.post(home+"/till", url.Values{"once": {hidden(t, page, "once")}, "codes": {""}})
 		if text := said(page); res.StatusCode != http.StatusServiceUnavailable || !strings.Contains(text, "The page for paying cannot be reached this moment. Nothing was taken.") || !strings.Contains(text, "We hold these seats until") {
 			t.Errorf("with the provider away: %d %s", res.StatusCode, text)
 		}
-		town.mu.Lock()
-		town.away = false
-		town.mu.Unlock()
+		town.closed(false)
 		once := hidden(t, page, "once")
 		res, _ = phone.post(home+"/till", url.Values{"once": {once}})
 		if to := res.Header.Get("Location"); res.StatusCode != http.StatusSeeOther || to != "https://pay.example.test/c/cs_1" {
@@ -233,9 +129,7 @@ func TestStoryPaidOnlineTooLateAndAPresent(t *testing.T) {
 			t.Fatalf("told too late: %d", got)
 		}
 		eventually(t, "the money went back", func() bool {
-			town.mu.Lock()
-			defer town.mu.Unlock()
-			return town.given["re_1"] == 105_00
+			return town.gave("re_1") == 105_00
 		})
 		// A present: sold when the money comes; here its notice is lost, and the buyer comes back.
 		_, page := phone.get("/vouchers")

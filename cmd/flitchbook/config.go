@@ -23,7 +23,11 @@ import (
 	"flitchbook/mail"
 )
 
-var randomBytes io.Reader = rand.Reader
+// What every run has from outside: chance and the time of day.
+var (
+	randomBytes io.Reader = rand.Reader
+	wallClock             = time.Now
+)
 
 // A settingsError is a setting that cannot be worked with, in words for the person who
 // wrote it.

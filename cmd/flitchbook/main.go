@@ -62,7 +62,7 @@ func (e exitCode) Error() string { return fmt.Sprintf("exit %d", int(e)) }
 // run is the program: 0 when all went well, 1 when it did not, 2 when it was asked
 // wrongly. env is a list of NAME=value.
 func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer, env []string) (code int) {
-	p := &program{ctx: ctx, in: in, out: out, err: errOut, env: map[string]string{}, now: time.Now, random: randomBytes}
+	p := &program{ctx: ctx, in: in, out: out, err: errOut, env: map[string]string{}, now: wallClock, random: randomBytes}
 	for _, line := range env {
 		if name, value, ok := strings.Cut(line, "="); ok {
 			p.env[name] = value

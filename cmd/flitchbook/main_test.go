@@ -27,6 +27,9 @@ const reexec = "FLITCHBOOK_TEST_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
 	if os.Getenv(reexec) != "" {
+		if c := os.Getenv(paceOf); c != "" {
+			wallClock = readPace(c).now
+		}
 		main()
 	}
 	flag.Parse()
