@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 
+	"gorm.io/gorm"
+
 	"flitchbook/api/shop"
 )
 
@@ -22,3 +24,6 @@ func Get[T any](ctx context.Context, s *Store, sql string, args ...any) (T, erro
 func (s *Store) SeatsChanged(ctx context.Context, class shop.ClassID) error {
 	return s.tx(ctx, func(t tx) error { return t.seatsChanged(class) })
 }
+
+// Reading is the handle that pages are read with.
+func (s *Store) Reading(ctx context.Context) *gorm.DB { return s.read(ctx) }

@@ -3,8 +3,12 @@ package store_test
 import (
 	"context"
 	"encoding/json"
+	"fmt"
+	"reflect"
 	"strings"
 	"testing"
+
+	"gorm.io/gorm"
 
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
@@ -107,6 +111,74 @@ func TestPersonDataAndErasing(t *testing.T) {
 			if len(f.Broken) > 0 {
 				t.Errorf("the records do not hold together: %+v", f)
 			}
+		}
+	})
+}
+
+// standsIn names a record in which a word stands, with what stands around it; "": nowhere.
+func standsIn(db *gorm.DB, word string) (string, error) {
+	for _, r := range records() {
+		all := reflect.New(reflect.SliceOf(reflect.TypeOf(r).Elem())).Interface()
+		if err := db.Find(all).Error; err != nil {
+			return "", err
+		}
+		text, err := json.Marshal(all)
+		if err != nil {
+			return "", err
+		}
+		if i := strings.Index(strings.ToLower(string(text)), strings.ToLower(word)); i >= 0 {
+			return fmt.Sprintf("%s: …%s…", r.TableName(), text[max(0, i-200):min(len(text), i+100)]), nil
+		}
+	}
+	return "", nil
+}
+
+// Somebody who left with a credit, used it up and bought a present online is in messages
+// about the credit and the present, and in what was asked of the payment provider: erased,
+// their name and address stand in no record.
+func TestErasedFromMessagesAboutCreditsAndPresents(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		must := func(err error) {
+			t.Helper()
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		class(t, h, "D1", "pig", "2026-10-22 18:00")
+		class(t, h, "D2", "pig", "2026-11-05 18:00")
+		h.Go("2026-10-01 12:00")
+		old, err := h.Book(h.Ctx, shop.Customer("online"), party("D1", "Isabeau I.", 1), store.Once{})
+		must(err)
+		_, err = h.Pay(h.Ctx, storetest.Nadia, old.ID, shop.PaymentIn{Cents: 165_00, Method: "cash", Key: "o"})
+		must(err)
+		_, err = h.LetGo(h.Ctx, shop.Customer("payer of K01"), old.ID, shop.LeaveIn{Choice: "credit"}, store.Once{})
+		must(err)
+		credit := ofKind(send(t, h), shop.NoticeCredit)
+		b, err := h.Book(h.Ctx, shop.Customer("online"), party("D2", "Isabeau I.", 1), store.Once{})
+		must(err)
+		_, err = h.Pay(h.Ctx, shop.Customer("payer of K02"), b.ID, shop.PaymentIn{Key: "c", Credits: []string{credit.Facts.Code}})
+		must(err)
+		sale := shop.NewVoucher{Kind: "money", Cents: 50_00, BuyerName: "Isabeau I.", BuyerEmail: "isabeau@post.example.test", ReceiverName: "Niece", ReceiverEmail: "niece@post.example.test", SendOn: unit.DayOf(2026, 10, 2)}
+		k, err := h.BeginVoucherCheckout(h.Ctx, shop.Customer("online"), sale, "press")
+		must(err)
+		must(h.CheckoutOpened(h.Ctx, k.ID, "cs", "https://pay.example.test/c/cs"))
+		h.Go("2026-11-06 12:00")
+		send(t, h)
+		me := store.PersonKey{Booking: b.ID}
+		if err := h.ErasePerson(h.Ctx, storetest.Odile, me, "by letter"); err == nil || !strings.Contains(err.Error(), "paid for online") {
+			t.Errorf("erased while a present of theirs is being paid for: %v", err)
+		}
+		must(h.CheckoutPaid(h.Ctx, "cs", shop.CheckoutResult{State: shop.CheckoutPaid, Cents: 50_00, PaymentRef: "pi"}))
+		send(t, h)
+		must(h.RunDue(h.Ctx))
+		must(h.ErasePerson(h.Ctx, storetest.Odile, me, "by letter"))
+		where, err := standsIn(h.Reading(h.Ctx), "isabeau")
+		must(err)
+		if where != "" {
+			t.Errorf("erased, and stands in %s", where)
+		}
+		if where, err = standsIn(h.Reading(h.Ctx), "niece@post.example.test"); err != nil || where == "" {
+			t.Errorf("who got the present was erased with its giver: %v", err)
 		}
 	})
 }

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"strings"
 
@@ -89,6 +90,20 @@ func (t tx) bars(keys personKeys) ([]string, error) {
 	}
 	if cards > 0 {
 		out = append(out, "A voucher of theirs is not sent yet.")
+	}
+	paying, err := many[shop.Checkout](t.DB, "id", "sale <> '' AND state IN ?", []shop.CheckoutState{shop.CheckoutNew, shop.CheckoutOpen})
+	if err != nil {
+		return nil, err
+	}
+	for _, k := range paying {
+		var n shop.NewVoucher
+		if err := json.Unmarshal([]byte(k.Sale), &n); err != nil {
+			return nil, fmt.Errorf("checkout %d: %w", k.ID, err)
+		}
+		if strings.EqualFold(n.BuyerEmail, mail) || strings.EqualFold(n.ReceiverEmail, mail) {
+			out = append(out, "A voucher is being paid for online: the page ends within the hour.")
+			break
+		}
 	}
 	return out, nil
 }
@@ -219,6 +234,55 @@ func (t tx) eraseTrail(keys personKeys, name string) error {
 		"to "+Erased, shop.Collected, orNone(keys.bookings, none), orNone(keys.guests, none)).Error
 }
 
+// eraseLetters does what eraseNotices does for messages about other things than a booking or
+// a person: credits, vouchers, payments that could not be used, answers. What the shop was
+// told of their refunds and gifts goes with them.
+func (t tx) eraseLetters(keys personKeys, mail string) error {
+	const theirs = "lower(to_addr) = ? AND subject NOT IN ('booking', 'guest')"
+	err := t.Model(&shop.Notice{}).Where(theirs+" AND state = ? AND leased_until <= ?", mail, shop.ToSend, t.now).Update("state", shop.Cancelled).Error
+	if err != nil {
+		return err
+	}
+	if err := t.Exec("UPDATE notices SET to_name = '', to_addr = '', facts = '{}' WHERE "+theirs+" AND state <> ?", mail, shop.ToSend).Error; err != nil {
+		return err
+	}
+	return t.Exec(`UPDATE notices SET facts = '{}' WHERE state <> ? AND (subject = 'voucher' AND subject_id IN (SELECT id FROM vouchers WHERE lower(buyer_email) = ?)
+		OR subject = 'refund' AND subject_id IN (SELECT id FROM refunds WHERE booking_id IN ?))`, shop.ToSend, mail, orNone(keys.bookings, []int64{0})).Error
+}
+
+// eraseSales takes the person out of presents they bought or were to be given online: the
+// name stands in what was asked for.
+func (t tx) eraseSales(mail string) error {
+	sales, err := many[shop.Checkout](t.DB, "id", "sale <> ''")
+	if err != nil {
+		return err
+	}
+	for _, k := range sales {
+		var n shop.NewVoucher
+		if err := json.Unmarshal([]byte(k.Sale), &n); err != nil {
+			return fmt.Errorf("checkout %d: %w", k.ID, err)
+		}
+		buys, gets := strings.EqualFold(n.BuyerEmail, mail), strings.EqualFold(n.ReceiverEmail, mail)
+		if !buys && !gets {
+			continue
+		}
+		if buys {
+			n.BuyerName, n.BuyerEmail = Erased, ""
+		}
+		if gets {
+			n.ReceiverName, n.ReceiverEmail = Erased, ""
+		}
+		sale, err := json.Marshal(n)
+		if err != nil {
+			return err
+		}
+		if err := t.Model(&shop.Checkout{}).Where("id = ?", k.ID).Update("sale", string(sale)).Error; err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // eraseOwned takes the person out of vouchers and credits that are done with, and out of
 // requests for private events.
 func (t tx) eraseOwned(keys personKeys) error {
@@ -226,6 +290,12 @@ func (t tx) eraseOwned(keys personKeys) error {
 		return nil
 	}
 	mail := strings.ToLower(keys.email)
+	if err := t.eraseLetters(keys, mail); err != nil {
+		return err
+	}
+	if err := t.eraseSales(mail); err != nil {
+		return err
+	}
 	for _, q := range []struct {
 		sql  string
 		args []any
