@@ -89,7 +89,7 @@ func (p *payTown) serve(mux http.Handler, w http.ResponseWriter, r *http.Request
 	}
 	r.Body = io.NopCloser(bytes.NewReader(body))
 	p.mu.Lock()
-	fault, wait := p.faults.draw()
+	fault, wait := p.faults.draw(r.URL.Path == "/v1/refunds")
 	if p.away {
 		fault = "503"
 	}
@@ -268,10 +268,15 @@ func (f *townFaults) count(what string) {
 	}
 }
 
-// draw is the fault of one answer of the provider's.
-func (f *townFaults) draw() (string, time.Duration) {
+// draw is the fault of one answer of the provider's. Refunds, which are few, meet more: the
+// library asks again at once, and only an answer lost twice is asked for by the shop.
+func (f *townFaults) draw(refund bool) (string, time.Duration) {
 	if f == nil || f.calm {
 		return "", 0
+	}
+	if refund && f.r.IntN(2) == 0 {
+		f.count("answer lost")
+		return "answer lost", 0
 	}
 	switch n := f.r.IntN(100); {
 	case n < 6:
