@@ -188,7 +188,7 @@ func TestStorm(t *testing.T) {
 			all.Wait()
 		}()
 		r := rand.New(rand.NewPCG(seed, 2))
-		for time.Since(began) < lasts || time.Since(began) < 5*lasts && !s.enough() {
+		for time.Since(began) < lasts || time.Since(began) < lasts+90*time.Second && !s.enough() {
 			quiet := time.Duration(2000+r.IntN(2000)) * time.Millisecond
 			if r.IntN(5) == 0 {
 				quiet = time.Duration(50+r.IntN(300)) * time.Millisecond // it has hardly begun
