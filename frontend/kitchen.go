@@ -44,7 +44,7 @@ type TablePage struct {
 	Away     string
 	LeftOut  string
 	AskOf    string // needs that no list of allergens answers
-	Spare    []int // empty rows
+	Spare    []int  // empty rows
 	Caution  string
 }
 
