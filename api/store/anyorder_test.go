@@ -100,7 +100,6 @@ type anyCheckout struct {
 	ref    string
 	book   shop.BookingID
 	cents  unit.Money
-	ended  bool
 	coded  bool
 	counts int
 }
@@ -224,7 +223,7 @@ func payerOf(id shop.BookingID) shop.Actor {
 type nothing struct{}
 
 // The draws favour what stands first.
-var anyCommands = strings.Fields("online begin buy take answer refund wait letGo buy online callOff begin erase food wait move moveClass days pay look online begin buy letGo take book wait voucher unqueue pay days")
+var anyCommands = strings.Fields("online begin buy take answer refund wait letGo buy online callOff begin erase food wait move moveClass days pay look online begin buy letGo take book wait voucher unqueue pay days pay callOff answer answer")
 
 // step draws a command, does it and looks at what has become of everything.
 func (m *anyOrder) step() {

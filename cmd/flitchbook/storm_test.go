@@ -345,8 +345,6 @@ type reply struct {
 	body   []byte
 }
 
-func (r reply) ok() bool { return r.status == http.StatusOK }
-
 // ask sends a request until it is answered: a customer whose page does not come presses the
 // button again. The key makes that harmless. who has signed in; "" is a customer.
 func (s *storm) ask(ctx context.Context, who, method, path, key, body string) (reply, error) {
