@@ -198,6 +198,15 @@ func TestCheckoutPaidTooLate(t *testing.T) {
 		if err != nil || state != string(shop.Offered) {
 			t.Errorf("the late party is %q, %v", state, err)
 		}
+		// Their bank sends the same sum by hand as well: it goes back, and they wait once.
+		if _, err := h.Pay(h.Ctx, nadia, b.ID, shop.PaymentIn{Cents: 210_00, Method: "transfer", Key: "by hand"}); err != nil {
+			t.Fatal(err)
+		}
+		parties, err := store.Get[int](h.Ctx, h.Store, "SELECT count(*) FROM bookings WHERE payer_name = 'Nerys D.'")
+		if err != nil || parties != 2 {
+			t.Errorf("the late party stands in %d bookings, want the one let go and one waiting (%v)", parties, err)
+		}
+		stands(t, h, shop.InOnline, 0)
 	})
 }
 

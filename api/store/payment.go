@@ -263,13 +263,20 @@ func (t tx) usedHereAlone(b *shop.Booking, v *shop.Voucher) (bool, error) {
 	return elsewhere == 0, err
 }
 
+// cameLate is the note of a payment whose seats were gone.
+const cameLate = "came after the seats were let go"
+
 // payTooLate returns a payment whose seats were let go, and queues the party in front.
 // Vouchers and credits are not touched.
 func (t tx) payTooLate(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.PaymentIn) (shop.BookingID, error) {
 	if in.Cents == 0 {
 		return 0, shop.Stop("let_go", "These seats were let go; nothing was taken.")
 	}
-	if err := t.movement(by, b, in.Cents, in.Method, in.Key, "came after the seats were let go"); err != nil {
+	var before int64 // a second one does not queue the party twice
+	if err := t.Model(&shop.Payment{}).Where("booking_id = ? AND note = ?", b.ID, cameLate).Count(&before).Error; err != nil {
+		return 0, err
+	}
+	if err := t.movement(by, b, in.Cents, in.Method, in.Key, cameLate); err != nil {
 		return 0, err
 	}
 	if err := t.movement(by, b, -in.Cents, in.Method, in.Key+"/back", "returned in full at once"); err != nil {
@@ -278,7 +285,7 @@ func (t tx) payTooLate(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.Pa
 	if err := t.note(by, "booking", int64(b.ID), "paid too late, returned", string(b.State), string(b.State), in.Cents.String()); err != nil {
 		return 0, err
 	}
-	queue := c.StartsAt > t.now && c.State != shop.ClassOff && b.State == shop.LetGo
+	queue := before == 0 && c.StartsAt > t.now && c.State != shop.ClassOff && b.State == shop.LetGo
 	if in.Method == "online" { // they are not looking at a page of ours
 		n := t.toPayer(b, shop.NoticeReturned, "returned/"+in.Key)
 		n.Urgent = true
