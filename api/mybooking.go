@@ -326,6 +326,6 @@ func (a *Server) guestOut(ctx context.Context, secret string) (*guestOutput, err
 	out := &guestOutput{}
 	b := &out.Body
 	b.Name, b.Class, b.StartsAt, b.Seat, b.State = g.Name, g.Class.Code, g.Class.StartsAt, g.Kind, g.State
-	b.Told, b.Picks, b.Jars, b.Until = g.NeedsState != shop.NotTold, picksFrom(g.Picks), jarsFrom(g.Jars), g.PicksUntil
+	b.Told, b.Picks, b.Jars, b.Until = g.NeedsState != shop.NotTold, picksFrom(g.Picks), jarsFrom(g.Jars), max(g.PicksUntil, g.CureUntil)
 	return out, nil
 }

@@ -31,7 +31,7 @@ const formTemplate = `{{define "main"}}<h1>Book</h1>
 func formHTML(t *testing.T, f Form) string {
 	t.Helper()
 	fsys := fstest.MapFS{"templates/form.html": {Data: []byte(formTemplate)}}
-	r, err := newRenderer(testConfig(), fsys, map[string]Page{"form": {Public, formPage{}}})
+	r, err := parsedRenderer(testConfig(), fsys, map[string]Page{"form": {Public, formPage{}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"reflect"
+	"sync"
 
 	"github.com/labstack/echo/v4"
 )
@@ -25,26 +26,43 @@ type parsed struct {
 	data reflect.Type
 }
 
-// NewRenderer parses every page. An error means that a template is broken or does
-// not belong to a registered page: the program should not start.
-func NewRenderer(cfg Config) (*Renderer, error) {
-	return newRenderer(cfg, files, Pages())
+// parsedSite is what does not change while a program runs.
+type parsedSite struct {
+	static *static
+	pages  map[string]parsed
 }
 
-// newRenderer takes layouts, parts and static files from the embedded files and the
-// pages themselves from pageFS.
-func newRenderer(cfg Config, pageFS fs.FS, pages map[string]Page) (*Renderer, error) {
+// embedded is the site in the program itself, parsed when the first asks for it.
+var embedded = sync.OnceValues(func() (*parsedSite, error) { return parseSite(files, Pages()) })
+
+// NewRenderer takes the pages of the program. An error means that a template is broken or
+// does not belong to a registered page: the program should not start.
+func NewRenderer(cfg Config) (*Renderer, error) {
+	site, err := embedded()
+	if err != nil {
+		return nil, err
+	}
+	return site.renderer(cfg)
+}
+
+func (site *parsedSite) renderer(cfg Config) (*Renderer, error) {
 	if cfg.Loc == nil || cfg.Now == nil {
 		return nil, errors.New("frontend: the config names no zone or no clock")
 	}
 	if cfg.Lang == "" {
 		cfg.Lang = "en"
 	}
+	return &Renderer{cfg: cfg, static: site.static, pages: site.pages}, nil
+}
+
+// parseSite takes layouts, parts and static files from the embedded files and the pages
+// themselves from pageFS.
+func parseSite(pageFS fs.FS, pages map[string]Page) (*parsedSite, error) {
 	st, err := newStatic(files)
 	if err != nil {
 		return nil, err
 	}
-	r := &Renderer{cfg: cfg, static: st, pages: map[string]parsed{}}
+	r := &parsedSite{static: st, pages: map[string]parsed{}}
 	fm := funcs(st)
 	for name, p := range pages {
 		if err := checkData(p); err != nil {

@@ -2,6 +2,7 @@ package frontend
 
 import (
 	"io"
+	"io/fs"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -39,6 +40,15 @@ func testRenderer(t *testing.T) *Renderer {
 func visit(r *Renderer, path string) (echo.Context, *httptest.ResponseRecorder) {
 	rec := httptest.NewRecorder()
 	return echo.New().NewContext(httptest.NewRequest(http.MethodGet, path, nil), rec), rec
+}
+
+// parsedRenderer is a renderer of other pages than the program's.
+func parsedRenderer(cfg Config, pageFS fs.FS, pages map[string]Page) (*Renderer, error) {
+	site, err := parseSite(pageFS, pages)
+	if err != nil {
+		return nil, err
+	}
+	return site.renderer(cfg)
 }
 
 // TestEveryPage executes every template with its struct, once full and once empty.
@@ -88,7 +98,7 @@ func TestBrokenPagesStopTheStart(t *testing.T) {
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			fsys := fstest.MapFS{"templates/p.html": {Data: []byte(tc.text)}}
-			_, err := newRenderer(testConfig(), fsys, tc.pages)
+			_, err := parsedRenderer(testConfig(), fsys, tc.pages)
 			if err == nil || !strings.Contains(err.Error(), tc.want) {
 				t.Errorf("newRenderer = %v, want an error with %q", err, tc.want)
 			}
@@ -105,7 +115,7 @@ type halfPage struct {
 // untouched, so that the error page can still be sent with its own status.
 func TestHalfAPageIsNeverSent(t *testing.T) {
 	fsys := fstest.MapFS{"templates/half.html": {Data: []byte(`{{define "main"}}<h1>a</h1>{{index .Names 7}}{{end}}`)}}
-	r, err := newRenderer(testConfig(), fsys, map[string]Page{"half": {Public, halfPage{}}})
+	r, err := parsedRenderer(testConfig(), fsys, map[string]Page{"half": {Public, halfPage{}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -104,7 +104,7 @@ func sampleRenderer(t *testing.T) *Renderer {
 	for name, p := range errorPages {
 		pages[name] = p
 	}
-	r, err := newRenderer(cfg, mergedPages{}, pages)
+	r, err := parsedRenderer(cfg, mergedPages{}, pages)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -19,7 +19,7 @@ import (
 	"flitchbook/planner/unit"
 )
 
-var besides sync.Map // tests that run beside one another
+var besides sync.Map // names of the tests that run beside one another
 
 // storyAt serves the invented shop at a moment of its story. Stories wait for the disk
 // more than they reckon, so they run beside one another. The way to the moment is played
@@ -27,7 +27,7 @@ var besides sync.Map // tests that run beside one another
 // That the whole story can be played on either is TestWholeStory's to show.
 func storyAt(t *testing.T, database, moment string, more ...option) *house {
 	t.Helper()
-	if _, already := besides.LoadOrStore(t, true); !already {
+	if _, already := besides.LoadOrStore(t.Name(), true); !already {
 		t.Parallel()
 	}
 	at, err := time.ParseInLocation("2006-01-02 15:04", moment, chicago)

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"net/http"
 	"net/url"
+	"path"
 	"slices"
 	"strings"
 	"testing"
@@ -202,6 +203,9 @@ func TestStoryAnselmMissesHisClass(t *testing.T) {
 		own := guestPath(person(t, anselm.own(at), "Anselm"))
 		if text := anselm.reads(own, "We missed you", "juniper & thyme"); strings.Contains(text, "Choose at the table") {
 			t.Errorf("there is no table any more: %s", text)
+		}
+		if g := anselm.ask(http.MethodGet, "/api/v1/guests/"+path.Base(own), "", http.StatusOK); dig(g, "picks_until") != "2026-10-27T17:00:00-05:00" && dig(g, "picks_until") != "2026-10-27T22:00:00Z" {
+			t.Errorf("programs read that he may choose until %s", dig(g, "picks_until"))
 		}
 		p.pass("2026-10-26 09:00")
 		anselm.answers(own, url.Values{"pick1": {"JT"}})
