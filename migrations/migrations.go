@@ -4,8 +4,10 @@ package migrations
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"embed"
+	"errors"
 	"fmt"
 	"io/fs"
 
@@ -83,4 +85,21 @@ func Version(ctx context.Context, db *sql.DB, dialect string) (int64, error) {
 		return 0, err
 	}
 	return p.GetDBVersion(ctx)
+}
+
+// Sum names the shape that a dialect's files make: other files, another sum.
+func Sum(dialect string) (string, error) {
+	names, err := fs.Glob(files, dialect+"/*.sql")
+	if err != nil || len(names) == 0 {
+		return "", errors.Join(err, fmt.Errorf("no files for the dialect %q", dialect))
+	}
+	sum := sha256.New()
+	for _, n := range names {
+		b, err := files.ReadFile(n)
+		if err != nil {
+			return "", err
+		}
+		sum.Write(b)
+	}
+	return fmt.Sprintf("%x", sum.Sum(nil)), nil
 }

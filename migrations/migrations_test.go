@@ -31,7 +31,7 @@ func sqlite(t *testing.T) *sql.DB {
 	return open(t, "sqlite3", "file:"+filepath.Join(t.TempDir(), "shop.db")+"?_foreign_keys=on&_busy_timeout=5000")
 }
 
-func postgres(t *testing.T) *sql.DB { return open(t, "pgx", storetest.PostgresURL(t)) }
+func postgres(t *testing.T) *sql.DB { return open(t, "pgx", storetest.PostgresSchema(t)) }
 
 // each runs a test on an empty database of each dialect.
 func each(t *testing.T, test func(t *testing.T, db *sql.DB, dialect string)) {
@@ -152,7 +152,7 @@ func TestNewerDatabaseIsRefused(t *testing.T) {
 // TestStartedTogether: several instances start at once on one new database, each with
 // connections of its own.
 func TestStartedTogether(t *testing.T) {
-	url := storetest.PostgresURL(t)
+	url := storetest.PostgresSchema(t)
 	var all sync.WaitGroup
 	start := make(chan struct{})
 	for range 6 {

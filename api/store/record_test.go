@@ -142,7 +142,7 @@ func TestEveryRecordIsKeptWhole(t *testing.T) {
 	t.Run("sqlite", func(t *testing.T) {
 		test(t, storetest.Bare(t, "sqlite:"+filepath.Join(t.TempDir(), "shop.db")))
 	})
-	t.Run("postgres", func(t *testing.T) { test(t, storetest.Bare(t, storetest.PostgresURL(t))) })
+	t.Run("postgres", func(t *testing.T) { test(t, storetest.Bare(t, storetest.PostgresSchema(t))) })
 }
 
 // TestListOfRecords keeps the list above complete.

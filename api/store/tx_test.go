@@ -23,7 +23,7 @@ func eachBare(t *testing.T, test func(t *testing.T, h *storetest.House)) {
 	t.Run("sqlite", func(t *testing.T) {
 		test(t, storetest.Bare(t, "sqlite:"+filepath.Join(t.TempDir(), "shop.db")))
 	})
-	t.Run("postgres", func(t *testing.T) { test(t, storetest.Bare(t, storetest.PostgresURL(t))) })
+	t.Run("postgres", func(t *testing.T) { test(t, storetest.Bare(t, storetest.PostgresSchema(t))) })
 }
 
 func put(c store.Case, name string) error {

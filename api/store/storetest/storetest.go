@@ -1,20 +1,14 @@
 // Package storetest opens a real store for tests: SQLite in a temporary folder, and
-// PostgreSQL in a schema of its own when TEST_POSTGRES names a server. There is no
+// PostgreSQL in a database of its own when TEST_POSTGRES names a server. There is no
 // stand-in for the store.
 package storetest
 
 import (
 	"context"
-	"fmt"
-	"net/url"
-	"os"
 	"path/filepath"
-	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
-
-	"github.com/jackc/pgx/v5"
 
 	"flitchbook/api/shop"
 	"flitchbook/api/store"
@@ -126,39 +120,4 @@ func (h *House) sound(t testing.TB) {
 			t.Errorf("not sound when the test had ended: %s: %s", f.Rule, l)
 		}
 	}
-}
-
-var schemas atomic.Int64
-
-// PostgresURL makes a fresh schema on the server TEST_POSTGRES names and returns an
-// address that uses it. Without a server the test says so and is skipped; in CI it fails.
-func PostgresURL(t testing.TB) string {
-	t.Helper()
-	server := os.Getenv("TEST_POSTGRES")
-	if server == "" {
-		if os.Getenv("CI") != "" {
-			t.Fatal("TEST_POSTGRES is not set: in CI the checks on PostgreSQL may not be left out")
-		}
-		t.Skip("NOT CHECKED on PostgreSQL: set TEST_POSTGRES to a server's address to check there too")
-	}
-	schema := fmt.Sprintf("t%d_%d", os.Getpid(), schemas.Add(1))
-	ctx := context.Background()
-	c, err := pgx.Connect(ctx, server)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := c.Exec(ctx, "CREATE SCHEMA "+schema); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if _, err := c.Exec(ctx, "DROP SCHEMA "+schema+" CASCADE"); err != nil {
-			t.Error(err)
-		}
-		c.Close(ctx)
-	})
-	sep := "?"
-	if strings.Contains(server, "?") {
-		sep = "&"
-	}
-	return server + sep + url.Values{"search_path": {schema}}.Encode()
 }
