@@ -140,6 +140,13 @@ func (tab *Tab) NoScript() {
 	}))
 }
 
+// Resize draws the tab's window to another screen; the page stays.
+func (tab *Tab) Resize(s Screen) {
+	tab.t.Helper()
+	tab.screen = s
+	tab.Do(tab.emulate())
+}
+
 // Context is for browser actions that return something: chromedp.Run(tab.Context(), …).
 func (tab *Tab) Context() context.Context { return tab.ctx }
 
