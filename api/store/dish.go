@@ -215,11 +215,7 @@ func menuOf(db *gorm.DB, class shop.ClassID, severe []string) ([]MenuLine, error
 		LEFT JOIN class_dishes cd ON cd.dish_id = d.id AND cd.class_id = c.id
 		WHERE d.gone_at = 0 ORDER BY m.dish_id IS NULL, d.id`, class).Scan(&lines).Error
 	for i := range lines {
-		for _, a := range holdsOf(lines[i].Dish) {
-			if slices.Contains(severe, a) {
-				lines[i].Away = append(lines[i].Away, a)
-			}
-		}
+		lines[i].Away = table.Dish{Holds: holdsOf(lines[i].Dish)}.Away(severe)
 	}
 	return lines, err
 }

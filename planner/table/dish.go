@@ -14,6 +14,17 @@ type Dish struct {
 	Board string   // what it lies on together with others, which touch it; "" lies alone
 }
 
+// Away lists what the dish holds of the needs somebody marked severe: with any, it stays off
+// the whole table (house rule R13).
+func (d Dish) Away(severe []string) (out []string) {
+	for _, a := range d.Holds {
+		if slices.Contains(severe, a) {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
 // Mark is how a dish stands to one need of the table.
 type Mark int
 
@@ -42,13 +53,7 @@ func Cross(people []Person, c Count, r Rules, dishes []Dish) []Laid {
 	severe := c.Severe()
 	out := make([]Laid, 0, len(dishes))
 	for _, d := range dishes {
-		l := Laid{Dish: d}
-		for _, a := range d.Holds {
-			if slices.Contains(severe, a) {
-				l.Away = append(l.Away, a)
-			}
-		}
-		out = append(out, l)
+		out = append(out, Laid{Dish: d, Away: d.Away(severe)})
 	}
 	for i := range out {
 		l := &out[i]
