@@ -33,18 +33,7 @@ func TestBenchInABrowser(t *testing.T) {
 	link := w.SlabLink(&shop.Booking{LinkNo: 4711})
 	secret := link[strings.Index(link, "/s/"):]
 	look := func(name, path string, side int64, sizes ...browsertest.Screen) {
-		for size, s := range screens(sizes...) {
-			t.Run(name+" "+size, func(t *testing.T) {
-				tab := b.Tab(t, s)
-				tab.Open(path)
-				tab.Shot(name + "-" + size)
-				tab.Fits()
-				tab.Axe()
-				if side > 0 {
-					tab.Target("main form, main .actions", side)
-				}
-			})
-		}
+		b.On(t, name, path, side, sizes)
 	}
 	look("weighing", "/staff/bench?tag=B3-01", 104, browsertest.Phone, browsertest.Tablet)
 	look("my-slab-before", secret, 48, browsertest.Phone, browsertest.SmallPhone)

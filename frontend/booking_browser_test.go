@@ -2,6 +2,7 @@ package frontend
 
 import (
 	"net/url"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -34,36 +35,29 @@ func TestCustomersPagesInABrowser(t *testing.T) {
 		"private": "/private", "data": firm + "/data", "guest-data": "/g/" + v.People[1].Secret + "/data", "calendar": firm + "/calendar", "slab": "/s/" + v.SlabSecret,
 		"after": "/g/" + v.People[1].Secret + "/after", "gone": "/b/nobodysnobodysnobodysnobody", "no-such-class": "/classes/ZZ",
 	} {
-		for size, s := range screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk) {
-			t.Run(name+" "+size, func(t *testing.T) {
-				tab := b.Tab(t, s)
-				tab.Open(path)
-				tab.Shot("customer-" + name + "-" + size)
-				tab.Fits()
-				tab.Axe()
-				tab.Target("main form, main .actions", 48)
-				if name == "class" {
-					kind := browsertest.Eval[string](tab, `JSON.parse(document.querySelector('script[type="application/ld+json"]').textContent)["@type"]`)
-					if kind != "Event" {
-						t.Errorf("the page's data is of type %q, want schema.org Event", kind)
-					}
+		b.On(t, "customer-"+name, path, 48, []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk}, func(t *testing.T, tab *browsertest.Tab) {
+			if name == "class" {
+				kind := browsertest.Eval[string](tab, `JSON.parse(document.querySelector('script[type="application/ld+json"]').textContent)["@type"]`)
+				if kind != "Event" {
+					t.Errorf("the page's data is of type %q, want schema.org Event", kind)
 				}
-				if name != "book-2" {
-					return
-				}
-				// The table of foods shows once somebody says there is something.
-				if !browsertest.Eval[bool](tab, `document.querySelector(".needs-more").offsetHeight === 0`) {
-					t.Error("the table of foods shows before it is asked for")
-				}
-				tab.Do(chromedp.Click(chromedp.CSS(`input[name="p1_needs"][value="list"]`)))
-				if browsertest.Eval[bool](tab, `document.querySelector(".needs-more").offsetHeight === 0`) {
-					t.Error("the table of foods does not show")
-				}
-				tab.Shot("customer-needs-" + size)
-				tab.Fits()
-				tab.Axe()
-			})
-		}
+			}
+			if name != "book-2" {
+				return
+			}
+			// The table of foods shows once somebody says there is something.
+			if !browsertest.Eval[bool](tab, `document.querySelector(".needs-more").offsetHeight === 0`) {
+				t.Error("the table of foods shows before it is asked for")
+			}
+			tab.Do(chromedp.Click(chromedp.CSS(`input[name="p1_needs"][value="list"]`)))
+			if browsertest.Eval[bool](tab, `document.querySelector(".needs-more").offsetHeight === 0`) {
+				t.Error("the table of foods does not show")
+			}
+			tab.Shot("customer-needs-" + strconv.FormatInt(browsertest.Eval[int64](tab, "innerWidth"), 10))
+			tab.Fits()
+			tab.Axe()
+			tab.Open(path) // as it was, for the next screen
+		})
 	}
 }
 

@@ -13,39 +13,24 @@ func TestPagesInABrowser(t *testing.T) {
 	b := browsertest.Start(t, sampleSite(t))
 	for _, tc := range []struct {
 		name, path string
-		screens    map[string]browsertest.Screen
+		screens    []browsertest.Screen
 		side       int64 // smallest side of anything to press, CSS px
 	}{
-		{"season", "/", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk), 48},
-		{"book", "/book", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk), 48},
-		{"today", "/staff/today", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Tablet, browsertest.Desk), 48},
-		{"bench", "/staff/bench", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Tablet), 48},
-		{"weigh", "/staff/bench/weigh", screens(browsertest.Phone, browsertest.SmallPhone, browsertest.Tablet), 48},
-		{"lost", "/lost", screens(browsertest.Phone), 48},
-		{"taken", "/staff/taken", screens(browsertest.Phone, browsertest.Desk), 48},
-		{"sheet", "/sheet", screens(browsertest.Desk), 0},
+		{"season", "/", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk}, 48},
+		{"book", "/book", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk}, 48},
+		{"today", "/staff/today", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Tablet, browsertest.Desk}, 48},
+		{"bench", "/staff/bench", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Tablet}, 48},
+		{"weigh", "/staff/bench/weigh", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Tablet}, 48},
+		{"lost", "/lost", []browsertest.Screen{browsertest.Phone}, 48},
+		{"taken", "/staff/taken", []browsertest.Screen{browsertest.Phone, browsertest.Desk}, 48},
+		{"sheet", "/sheet", []browsertest.Screen{browsertest.Desk}, 0},
 	} {
-		for size, s := range tc.screens {
-			t.Run(tc.name+" "+size, func(t *testing.T) {
-				tab := b.Tab(t, s)
-				tab.Open(tc.path)
-				tab.Shot(tc.name + "-" + size)
-				tab.Fits()
-				tab.Axe()
-				tab.Target("main form, main .actions", tc.side)
-			})
-		}
+		b.On(t, tc.name, tc.path, tc.side, tc.screens)
 	}
 }
 
-func screens(list ...browsertest.Screen) map[string]browsertest.Screen {
-	names := map[browsertest.Screen]string{browsertest.Phone: "390", browsertest.SmallPhone: "360", browsertest.Narrow: "320", browsertest.Tablet: "820", browsertest.Desk: "1280"}
-	out := map[string]browsertest.Screen{}
-	for _, s := range list {
-		out[names[s]] = s
-	}
-	return out
-}
+// phoneAndDesk are what the owner's pages are read on.
+var phoneAndDesk = []browsertest.Screen{browsertest.SmallPhone, browsertest.Desk}
 
 // TestBenchTargets: 20 mm is 126 px at the 160 px an inch of a phone, 104 px at the
 // 132 px an inch of a tablet; 18 pt is 24 px (CSS Values and Units: 1 pt = 1/72 in,

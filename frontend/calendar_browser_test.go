@@ -44,15 +44,6 @@ func TestCalendarPagesInABrowser(t *testing.T) {
 
 	br := browsertest.Start(t, o.e)
 	for name, path := range map[string]string{"notices": "/owner/notices", "calendars": "/staff/calendars", "farm-calendar": farm, "own-calendar": "/b/" + b.Secret + "/calendar"} {
-		for size, s := range screens(browsertest.Phone, browsertest.Narrow, browsertest.Tablet) {
-			t.Run(name+" "+size, func(t *testing.T) {
-				tab := br.Tab(t, s)
-				tab.Open(path)
-				tab.Shot(name + "-" + size)
-				tab.Fits()
-				tab.Axe()
-				tab.Target("main form, main .actions", 48)
-			})
-		}
+		br.On(t, name, path, 48, []browsertest.Screen{browsertest.Phone, browsertest.Narrow, browsertest.Tablet})
 	}
 }

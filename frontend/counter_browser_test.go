@@ -37,20 +37,11 @@ func TestCounterInABrowser(t *testing.T) {
 	b := browsertest.Start(t, w.e)
 	look := func(name, path string) {
 		t.Helper()
-		for size, s := range screens(browsertest.Tablet, browsertest.Phone) {
-			t.Run(name+" "+size, func(t *testing.T) {
-				tab := b.Tab(t, s)
-				tab.Open(path)
-				tab.Shot(name + "-" + size)
-				tab.Fits()
-				tab.Axe()
-				main := "main"
-				if name == "review" { // a page of the desk, with links in its lines
-					main = "main form"
-				}
-				tab.Target(main, 48)
-			})
-		}
+		b.On(t, name, path, 48, []browsertest.Screen{browsertest.Tablet, browsertest.Phone}, func(_ *testing.T, tab *browsertest.Tab) {
+			if name != "review" { // a page of the desk, with links in its lines
+				tab.Target("main", 48)
+			}
+		})
 	}
 	look("classes", "/staff/classes")
 	look("book", "/staff/classes/B5/book")

@@ -40,7 +40,7 @@ func TestDishesPages(t *testing.T) {
 	}
 	page := read("/staff/dishes")
 	id, _, _ := strings.Cut(page[strings.Index(page, "?dish=")+len("?dish="):], "#")
-	if !strings.Contains(read("/staff/dishes?dish="+id), `value="apple cake"`) || !strings.Contains(page, "<strong>egg,wheat</strong>") {
+	if !strings.Contains(read("/staff/dishes?dish="+id), `value="apple cake"`) || !strings.Contains(page, "<strong>egg, wheat</strong>") {
 		t.Error("the new dish cannot be opened again")
 	}
 	menu := read("/staff/kitchen/D1/menu")

@@ -240,14 +240,8 @@ func TestKitchenInABrowser(t *testing.T) {
 	h := storetest.SQLite(t)
 	eightDine(t, h)
 	b := browsertest.Start(t, kitchenSite(t, h, &jun))
-	for size, s := range screens(browsertest.Phone, browsertest.Narrow, browsertest.Tablet, browsertest.Desk) {
-		tab := b.Tab(t, s)
-		for name, path := range map[string]string{"kitchen": "/staff/kitchen", "dishes": "/staff/dishes", "menu": "/staff/kitchen/D1/menu"} {
-			tab.Open(path)
-			tab.Shot(name + "-" + size)
-			tab.Fits()
-			tab.Axe()
-		}
+	for name, path := range map[string]string{"kitchen": "/staff/kitchen", "dishes": "/staff/dishes", "menu": "/staff/kitchen/D1/menu"} {
+		b.On(t, name, path, 44, []browsertest.Screen{browsertest.Phone, browsertest.Narrow, browsertest.Tablet, browsertest.Desk})
 	}
 	for name, paper := range map[string]chromedp.PaperSize{"a4": browsertest.A4, "letter": browsertest.Letter} {
 		for _, large := range []string{"", "?large=1"} {

@@ -54,15 +54,7 @@ func TestMeatPagesInABrowser(t *testing.T) {
 		"troubles": "/owner/trouble", "trouble": "/owner/trouble/order-1",
 		"slots": "/owner/slots", "prices": "/owner/prices", "invoices": "/owner/orders/1/invoices", "yield": "/owner/orders/1/yield", "farm-yield": link + "/yield",
 		"weight": "/owner/meat/weight?kill=2026-10-07&species=pork&order=1&hang=200"} {
-		for size, s := range screens(browsertest.SmallPhone, browsertest.Desk) {
-			t.Run(name+" "+size, func(t *testing.T) {
-				tab := b.Tab(t, s)
-				tab.Open(path)
-				tab.Shot(name + "-" + size)
-				tab.Fits()
-				tab.Axe()
-			})
-		}
+		b.On(t, name, path, 0, phoneAndDesk)
 	}
 	for paper, size := range map[string]chromedp.PaperSize{"a4": browsertest.A4, "letter": browsertest.Letter} {
 		tab := b.Tab(t, browsertest.Desk)
@@ -126,15 +118,7 @@ func TestQuarterPagesInABrowser(t *testing.T) {
 	b := browsertest.Start(t, o.e)
 	look := func(name, path string) {
 		t.Helper()
-		for size, s := range screens(browsertest.SmallPhone, browsertest.Desk) {
-			t.Run(name+" "+size, func(t *testing.T) {
-				tab := b.Tab(t, s)
-				tab.Open(path)
-				tab.Shot(name + "-" + size)
-				tab.Fits()
-				tab.Axe()
-			})
-		}
+		b.On(t, name, path, 0, phoneAndDesk)
 	}
 	o.Go("2026-10-27 12:30")
 	look("beef-kill", "/staff/orders/1")

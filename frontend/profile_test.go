@@ -115,15 +115,7 @@ func TestProfilePagesInABrowser(t *testing.T) {
 	b := browsertest.Start(t, o.e)
 	for name, path := range map[string]string{"farms": "/owner/farms", "farm-yield": "/owner/farms/harl", "tests": "/owner/cutting-tests", "test": "/owner/cutting-tests/1?price=1.50",
 		"outlets": "/owner/outlets", "limits": "/owner/limits", "money": "/owner/money", "class-money": "/owner/classes/B1/money", "go": "/owner/classes/B9/go"} {
-		for size, s := range screens(browsertest.SmallPhone, browsertest.Desk) {
-			t.Run(name+" "+size, func(t *testing.T) {
-				tab := b.Tab(t, s)
-				tab.Open(path)
-				tab.Shot(name + "-" + size)
-				tab.Fits()
-				tab.Axe()
-			})
-		}
+		b.On(t, name, path, 0, phoneAndDesk)
 	}
 	t.Run("what it leaves, opened", func(t *testing.T) {
 		tab := b.Tab(t, browsertest.SmallPhone)

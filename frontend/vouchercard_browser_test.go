@@ -83,15 +83,7 @@ func TestVoucherCardInPrint(t *testing.T) {
 			})
 		}
 	}
-	t.Run("on a phone", func(t *testing.T) {
-		for size, s := range screens(browsertest.Phone, browsertest.Narrow) {
-			tab := b.Tab(t, s)
-			tab.Open(wordy + "/card")
-			tab.Shot("voucher-card-" + size)
-			tab.Fits()
-			tab.Axe()
-		}
-	})
+	b.On(t, "voucher-card", wordy+"/card", 0, []browsertest.Screen{browsertest.Phone, browsertest.Narrow})
 	// Scanned: a day is chosen on the voucher's page, and the code goes along to where one pays.
 	t.Run("scanned", func(t *testing.T) {
 		tab := b.Tab(t, browsertest.Phone)

@@ -81,19 +81,10 @@ func recordPages(t *testing.T, h *house, odile *visitor) {
 		{"my-slab", slab}, {"again", slab + "/again"},
 	}
 	for _, p := range pages {
-		t.Run(p.name, func(t *testing.T) {
-			if res, body := odile.get(p.path); res.StatusCode != http.StatusOK {
-				t.Fatalf("%s: %d %s", p.path, res.StatusCode, said(body))
-			}
-			for size, s := range map[string]browsertest.Screen{"360": browsertest.SmallPhone, "1280": browsertest.Desk} {
-				tab := b.Tab(t, s)
-				tab.Open(p.path)
-				tab.Shot(p.name + "-" + size)
-				tab.Fits()
-				tab.Axe()
-				tab.Target("main form, main .actions", 48)
-			}
-		})
+		if res, body := odile.get(p.path); res.StatusCode != http.StatusOK {
+			t.Fatalf("%s: %d %s", p.path, res.StatusCode, said(body))
+		}
+		b.On(t, p.name, p.path, 48, []browsertest.Screen{browsertest.SmallPhone, browsertest.Desk})
 	}
 	t.Run("private-asked", func(t *testing.T) {
 		tab := b.Tab(t, browsertest.Phone)

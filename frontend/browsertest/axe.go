@@ -27,7 +27,7 @@ const (
 func (tab *Tab) Axe(ignore ...string) {
 	tab.t.Helper()
 	for _, v := range tab.violations(ignore) {
-		tab.t.Errorf("accessibility: %s: %s\n\t%s", v.ID, v.Help, strings.Join(v.Nodes, "\n\t"))
+		tab.t.Errorf("accessibility at %d px: %s: %s\n\t%s", tab.screen.Width, v.ID, v.Help, strings.Join(v.Nodes, "\n\t"))
 	}
 }
 

@@ -53,10 +53,13 @@ func Missing(t *testing.T, what string) {
 	t.Skipf("NOT CHECKED: this machine lacks the %s", what)
 }
 
+// pictures names the variable that says where pictures and prints are kept.
+const pictures = "BROWSERTEST_OUT"
+
 // Dir is where the test's pictures go.
 func Dir(t *testing.T) string {
 	t.Helper()
-	out := os.Getenv("BROWSERTEST_OUT")
+	out := os.Getenv(pictures)
 	if out == "" {
 		return t.TempDir()
 	}

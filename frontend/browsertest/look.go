@@ -5,6 +5,27 @@ import (
 	"testing"
 )
 
+// On opens a page once and draws its window to each of the screens. On each, nothing may be
+// wider than the screen, axe-core must find nothing, and what is pressed in forms and rows of
+// buttons must measure side CSS pixels at least. more looks further, screen by screen.
+func (b *Browser) On(t *testing.T, name, path string, side int64, screens []Screen, more ...func(t *testing.T, tab *Tab)) {
+	t.Helper()
+	t.Run(name, func(t *testing.T) {
+		tab := b.Tab(t, screens[0])
+		tab.Open(path)
+		for _, s := range screens {
+			tab.Resize(s)
+			tab.Shot(name + "-" + strconv.FormatInt(s.Width, 10))
+			tab.Fits()
+			tab.Axe()
+			tab.Target("main form, main .actions", side)
+			for _, look := range more {
+				look(t, tab)
+			}
+		}
+	})
+}
+
 // Look opens each page on phones of 320, 360 and 390 px and on a desk, and with its text at
 // twice the size: nothing is wider than the screen (WCAG 2.2, 1.4.4 and 1.4.10), axe-core
 // finds nothing on the narrowest and the widest, and what is pressed in forms and rows of

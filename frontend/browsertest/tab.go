@@ -195,7 +195,7 @@ func (tab *Tab) tooWide() []string {
 func (tab *Tab) Target(sel string, side int64) {
 	tab.t.Helper()
 	for _, s := range tab.tooSmall(sel, side) {
-		tab.t.Errorf("too small to press: %s, want %d × %d", s, side, side)
+		tab.t.Errorf("too small to press at %d px: %s, want %d × %d", tab.screen.Width, s, side, side)
 	}
 }
 
@@ -214,14 +214,18 @@ func (tab *Tab) tooSmall(sel string, side int64) []string {
 	})()`)
 }
 
-// Shot takes a picture of the whole page and returns its path.
-func (tab *Tab) Shot(name string) string {
+// Shot takes a picture of the whole page for somebody to look at; where nobody asked for
+// pictures there is none.
+func (tab *Tab) Shot(name string) {
 	tab.t.Helper()
+	if os.Getenv(pictures) == "" {
+		return
+	}
 	b, err := chromedp.Run(tab.ctx, chromedp.FullScreenshot(100))
 	if err != nil {
 		tab.t.Fatalf("browser: %v", err)
 	}
-	return tab.keep(name+".png", b)
+	tab.keep(name+".png", b)
 }
 
 // PDF prints the page on the given paper as a person would, with the page's own
