@@ -29,7 +29,7 @@ func TestInAnyOrder(t *testing.T) {
 		name, runs string
 		url        func(testing.TB) string
 	}{
-		{"sqlite", "14", func(t testing.TB) string { return "sqlite:" + filepath.Join(t.TempDir(), "shop.db") }},
+		{"sqlite", "30", func(t testing.TB) string { return "sqlite:" + filepath.Join(t.TempDir(), "shop.db") }},
 		{"postgres", "2", func(t testing.TB) string { return storetest.PostgresURL(t) }},
 	} {
 		t.Run(d.name, func(t *testing.T) {
@@ -49,7 +49,7 @@ func TestInAnyOrder(t *testing.T) {
 				m.eyes()
 				seen += m.seen
 			})
-			for _, name := range []string{"book", "wait", "take", "pay", "pay all", "pay with codes", "begin online", "online", "online late", "let go", "let go some", "kinder", "move", "call off", "move class", "answer", "days", "voucher", "refund", "food", "erase", "broken"} {
+			for _, name := range []string{"book", "wait", "take", "pay", "pay all", "pay with codes", "begin online", "online", "online late", "let go", "let go some", "kinder", "move", "call off", "move class", "answer", "days", "voucher", "refund", "food", "erase", "came", "price", "broken"} {
 				if done[name] == 0 && d.name == "sqlite" { // few runs there
 					t.Errorf("never done: %s", name)
 				}
@@ -77,6 +77,7 @@ type anyOrder struct {
 	begun   []anyCheckout  // the provider's pages
 	refunds map[string]int // what the provider gave back, by our key
 	words   map[shop.GuestID]string
+	pig     unit.Money // what a seat at a clinic costs whoever books now
 	was     cents
 	next    change // what the command under way is to change
 	n, seen int
@@ -86,6 +87,7 @@ type anyOrder struct {
 type anyBook struct {
 	name   string
 	class  string
+	each   unit.Money // what it pays for a seat
 	money  unit.Money // of what it is paid with, that came as money
 	lifted bool       // paid with a seat's voucher, which comes back whole or not at all
 }
@@ -134,7 +136,7 @@ func (c *change) give(b shop.BookingID, paid, kept unit.Money) {
 var anyClasses = map[string]struct {
 	kind, at string
 	seats    int
-	price    unit.Money // R1, before Oct 20
+	price    unit.Money // R1, before Oct 20 and before the owner asks more
 }{"B1": {"bacon", "2026-10-10 14:00", 2, 95_00}, "B2": {"bacon", "2026-10-17 14:00", 4, 95_00}, "B3": {"bacon", "2026-11-21 14:00", 6, 95_00}, "D1": {"pig", "2026-10-15 18:00", 4, 165_00}}
 
 func (m *anyOrder) start() {
@@ -142,7 +144,7 @@ func (m *anyOrder) start() {
 	if m.breakAt, err = m.CanBreak(); err != nil {
 		m.g.Fatal(err)
 	}
-	m.refunds = map[string]int{}
+	m.refunds, m.pig = map[string]int{}, anyClasses["D1"].price
 	for code, c := range anyClasses {
 		_, err := m.AddClass(m.Ctx, storetest.Odile, shop.NewClass{Code: code, Kind: c.kind, StartsAt: m.At(c.at), Seats: c.seats, MinSeats: -1, DemoSlabs: -1})
 		m.must(errors.Join(err, m.Publish(m.Ctx, storetest.Odile, code)))
@@ -223,7 +225,7 @@ func payerOf(id shop.BookingID) shop.Actor {
 type nothing struct{}
 
 // The draws favour what stands first.
-var anyCommands = strings.Fields("online begin buy take answer refund wait letGo buy online callOff begin erase food wait move moveClass days pay look online begin buy letGo take book wait voucher unqueue pay days pay callOff answer answer")
+var anyCommands = strings.Fields("online begin buy take answer refund wait letGo buy online callOff begin erase food wait move moveClass days pay look online begin buy letGo take book wait voucher unqueue pay days door price pay callOff answer answer")
 
 // step draws a command, does it and looks at what has become of everything.
 func (m *anyOrder) step() {
@@ -235,13 +237,14 @@ func (m *anyOrder) step() {
 	name := rapid.SampledFrom(anyCommands).Draw(m.g, "command")
 	m.next, m.calm, m.broke = change{}, func() bool { return false }, false
 	// Every fifth command meets a statement that fails, somewhere on its way.
-	if name != "days" && name != "refund" && name != "look" && rapid.IntRange(0, 4).Draw(m.g, "breaks") == 4 {
+	if name != "days" && name != "door" && name != "refund" && name != "look" && rapid.IntRange(0, 4).Draw(m.g, "breaks") == 4 {
 		m.calm = m.breakAt(rapid.IntRange(1, 60).Draw(m.g, "at"))
 		defer m.calm() // should there be nothing to do
 	}
 	map[string]func(){"buy": m.buy, "book": m.book, "wait": m.wait, "take": m.take, "unqueue": m.unqueue, "pay": m.pay, "begin": m.begin, "online": m.online, "refund": m.refund,
 		"letGo": m.letGo, "move": m.move, "callOff": m.callOff, "moveClass": m.moveClass, "answer": m.answer, "days": m.days, "voucher": m.voucher, "food": m.food,
-		"erase": m.erase, "look": m.eyes}[name]()
+		"erase": m.erase, "door": m.door, "price": m.price, "look": m.eyes}[name]()
+	m.calm() // it did nothing that could break
 	if m.broke {
 		m.done["broken"]++
 		if now := m.count(); now.rows != m.was.rows {
@@ -254,7 +257,7 @@ func (m *anyOrder) step() {
 
 func (m *anyOrder) took(name string, v *store.BookingView, err error) {
 	if m.did(name, err) {
-		m.books[v.ID] = &anyBook{name: v.PayerName, class: v.Class.Code}
+		m.books[v.ID] = &anyBook{name: v.PayerName, class: v.Class.Code, each: v.Total / unit.Money(len(v.People))}
 		m.order = append(m.order, v.ID)
 		var again []shop.Need // of a party put back on the waiting list
 		m.rows(&again, "SELECT * FROM needs WHERE guest_id IN (SELECT id FROM guests WHERE booking_id = ?)", v.ID)
@@ -268,6 +271,9 @@ func (m *anyOrder) book() {
 	p := party(m.class(), fmt.Sprintf("Pay%dx X.", len(m.order)), rapid.IntRange(1, 6).Draw(m.g, "seats"))
 	v, err := m.Book(m.Ctx, shop.Customer("online"), p, store.Once{})
 	m.took("book", v, err)
+	if err == nil && v.Total != unit.Money(len(v.People))*m.costs(v.Class.Code) {
+		m.g.Fatalf("%d people booked %s for %s, a seat costs %s", len(v.People), v.Class.Code, v.Total, m.costs(v.Class.Code))
+	}
 }
 
 // buy books and pays what is due at once, as most people do.
@@ -496,15 +502,15 @@ func (m *anyOrder) refund() {
 
 // leaving works out what seats that are let go bring back (R4, R8), from what the party has
 // paid, the days that are left and the choice.
-func (m *anyOrder) leaving(id shop.BookingID, seats, going int, choice string, kinder bool) {
+func (m *anyOrder) leaving(id shop.BookingID, goes []bool, choice string, kinder bool) {
 	b, paid := m.books[id], m.was.paid[id]-m.was.kept[id]
 	var class shop.Class
 	m.rows(&class, "SELECT * FROM classes WHERE code = ?", b.class)
 	days := int(class.Day - m.Today())
-	each, more := paid/unit.Money(seats), int(paid%unit.Money(seats)) // the first have a cent more
-	for i := range seats {
-		if i < seats-going {
-			continue // those who stay sit in front
+	each, more := paid/unit.Money(len(goes)), int(paid%unit.Money(len(goes))) // the first have a cent more
+	for i, going := range goes {
+		if !going {
+			continue
 		}
 		share := each
 		if i < more {
@@ -565,11 +571,18 @@ func (m *anyOrder) letGo() {
 	v, err := m.BookingByID(m.Ctx, id)
 	m.must(err)
 	in := shop.LeaveIn{Choice: rapid.SampledFrom([]string{"money", "credit"}).Draw(m.g, "choice")}
-	name, going, by := "let go", len(v.People), payerOf(id)
+	name, by := "let go", payerOf(id)
+	goes := make([]bool, len(v.People)) // all but those who have come
+	for i, p := range v.People {
+		goes[i] = p.State == v.State
+	}
 	if len(v.People) > 1 && v.State == shop.Firm && rapid.Bool().Draw(m.g, "some") {
-		name, going = "let go some", rapid.IntRange(1, len(v.People)-1).Draw(m.g, "how many")
-		for _, p := range v.People[len(v.People)-going:] {
-			in.Seats = append(in.Seats, shop.SeatLeave{Seat: p.SeatID, Choice: in.Choice})
+		name = "let go some"
+		stay := rapid.IntRange(1, len(v.People)-1).Draw(m.g, "how many stay")
+		for i, p := range v.People {
+			if goes[i] = i >= stay; goes[i] {
+				in.Seats = append(in.Seats, shop.SeatLeave{Seat: p.SeatID, Choice: in.Choice})
+			}
 		}
 	}
 	if rapid.IntRange(0, 4).Draw(m.g, "kinder") == 0 {
@@ -580,9 +593,11 @@ func (m *anyOrder) letGo() {
 		return
 	}
 	if v.State == shop.Firm {
-		m.leaving(id, len(v.People), going, in.Choice, in.Kinder)
-		for _, p := range v.People[len(v.People)-going:] {
-			delete(m.words, p.GuestID) // their answers are gone; a hold's, which may be paid late, stay on their own page (R3, R14)
+		m.leaving(id, goes, in.Choice, in.Kinder)
+		for i, p := range v.People {
+			if goes[i] {
+				delete(m.words, p.GuestID) // their answers are gone; a hold's, which may be paid late, stay on their own page (R3, R14)
+			}
 		}
 	}
 	if _, err = m.LetGo(m.Ctx, by, id, in, once); err != nil {
@@ -594,8 +609,11 @@ func (m *anyOrder) letGo() {
 // another; what is paid beyond it becomes a credit (R6).
 func (m *anyOrder) moves(id shop.BookingID, v *store.BookingView) {
 	b := m.books[id]
+	if anyClasses[b.class].kind != anyClasses[v.Class.Code].kind {
+		b.each = m.costs(v.Class.Code)
+	}
 	b.class = v.Class.Code
-	if want := unit.Money(len(v.People)) * anyClasses[b.class].price; v.Total != want {
+	if want := unit.Money(len(v.People)) * b.each; v.Total != want {
 		m.g.Fatalf("%s moved to %s: %d people cost %s, not %s", v.Ref, b.class, len(v.People), v.Total, want)
 	}
 	if over := m.was.paid[id] - m.was.kept[id] - v.Total; over > 0 {
@@ -655,6 +673,48 @@ func (m *anyOrder) answer() {
 	}
 }
 
+// costs is what a seat costs whoever books it now.
+func (m *anyOrder) costs(class string) unit.Money {
+	if anyClasses[class].kind == "pig" {
+		return m.pig
+	}
+	return anyClasses[class].price
+}
+
+// price: the owner asks another price for clinics from now on. What has been booked costs
+// what it cost.
+func (m *anyOrder) price() {
+	cents := m.pig + unit.Money(rapid.SampledFrom([]int{15_00, 7_01, -5_00}).Draw(m.g, "more"))
+	if m.did("price", m.SetPrice(m.Ctx, storetest.Odile, shop.NewPrice{Kind: "pig", Seat: shop.GuestSeat, Cents: cents})) {
+		m.pig = cents
+	}
+	if now := m.count(); !maps.Equal(now.total, m.was.total) {
+		m.g.Fatalf("a new price changed what was booked: %v, before %v", now.total, m.was.total)
+	}
+}
+
+// door: somebody comes to a class, or does not; time goes on to the class where one is ahead.
+func (m *anyOrder) door() {
+	id, b := m.pick(shop.Firm, shop.Came, shop.Missed)
+	var starts unit.Instant
+	m.rows(&starts, "SELECT starts_at FROM classes WHERE code = ?", b.class)
+	if at := starts - 600; at > m.Now() && at < m.At("2026-10-19 12:00") && rapid.Bool().Draw(m.g, "wait for it") {
+		m.pass(time.Duration(at-m.Now()) * time.Second)
+		m.holds()
+	}
+	v, err := m.BookingByID(m.Ctx, id)
+	m.must(err)
+	if len(v.People) == 0 {
+		panic(nothing{})
+	}
+	seat := rapid.SampledFrom(v.People).Draw(m.g, "guest").SeatID
+	if rapid.IntRange(0, 3).Draw(m.g, "stays away") == 0 {
+		m.did("missed", m.MarkMissed(m.Ctx, storetest.Nadia, seat))
+		return
+	}
+	m.did("came", m.CheckIn(m.Ctx, storetest.Nadia, seat))
+}
+
 // forget: nobody of a booking comes any more.
 func (m *anyOrder) forget(id shop.BookingID) {
 	var gone []shop.GuestID
@@ -670,6 +730,10 @@ func (m *anyOrder) days() {
 	if m.Now().Add(d) >= m.At("2026-10-19 12:00") {
 		panic(nothing{}) // prices rise
 	}
+	m.pass(d)
+}
+
+func (m *anyOrder) pass(d time.Duration) {
 	m.Clock.Add(d)
 	for _, id := range m.order {
 		if until := m.was.until[id]; until > 0 && until <= m.Now() {

@@ -171,7 +171,7 @@ func (t tx) refundIs(id shop.RefundID, got RefundResult) error {
 		if err != nil {
 			return err
 		}
-		who = b.Ref() + ", " + b.PayerName
+		who = b.Ref() // no name: the message outlives an erasing in somebody's mailbox
 	}
 	if err := t.note(shop.Itself(), "refund", int64(id), "failed", "", string(shop.RefundFailed), got.Why); err != nil {
 		return err

@@ -1,6 +1,7 @@
 package money
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -90,6 +91,26 @@ func TestOrderOfPaying(t *testing.T) {
 	if len(uses) != 1 || uses[0].Cents != 95_00 || cash != 70_00 {
 		t.Errorf("on another kind: %+v and %s, want $95.00 and $70.00", uses, cash)
 	}
+	// A seat voucher is for a whole seat: beside a voucher of money it goes first, and of what
+	// is less than a seat it pays that alone and keeps the rest.
+	both := []Offer{{Kind: Voucher, ID: 1, Left: 70_00}, {Kind: Voucher, ID: 2, Left: 95_00, OneOff: true}}
+	for _, c := range []struct {
+		owed, cash unit.Money
+		uses       []Source
+	}{
+		{95_00, 0, []Source{{Kind: Voucher, ID: 2, Cents: 95_00, Whole: true}}},
+		{115_00, 0, []Source{{Kind: Voucher, ID: 2, Cents: 95_00, Whole: true}, {Kind: Voucher, ID: 1, Cents: 20_00}}},
+		{80_00, 0, []Source{{Kind: Voucher, ID: 1, Cents: 70_00}, {Kind: Voucher, ID: 2, Cents: 10_00}}},
+		{190_00, 25_00, []Source{{Kind: Voucher, ID: 2, Cents: 95_00, Whole: true}, {Kind: Voucher, ID: 1, Cents: 70_00}}},
+	} {
+		if uses, cash := Cover(c.owed, 95_00, 1, both); !slices.Equal(uses, c.uses) || cash != c.cash {
+			t.Errorf("%s owed: %+v and %s, want %+v and %s", c.owed, uses, cash, c.uses, c.cash)
+		}
+	}
+	// Bought for $90 and the seat costs $105 now: it covers $100 of it that are owed still.
+	if uses, cash := Cover(100_00, 105_00, 1, []Offer{{Kind: Voucher, ID: 1, Left: 90_00, OneOff: true}}); len(uses) != 1 || uses[0].Cents != 100_00 || !uses[0].Whole || cash != 0 {
+		t.Errorf("all but $5.00 of a seat: %+v and %s", uses, cash)
+	}
 	// Vouchers first, then credit, then money; what is not needed is left out.
 	uses, cash = Cover(200_00, 95_00, 0, []Offer{{Kind: Credit, ID: 7, Left: 150_00}, {Kind: Voucher, ID: 8, Left: 100_00}, {Kind: Voucher, ID: 9, Left: 100_00}, {Kind: Credit, ID: 10, Left: 5_00}})
 	if len(uses) != 2 || uses[0].ID != 8 || uses[1].ID != 9 || cash != 0 {
@@ -110,7 +131,8 @@ func TestPayingAddsUp(t *testing.T) {
 		var offers []Offer
 		for i := range rapid.IntRange(0, 5).Draw(t, "offers") {
 			offers = append(offers, Offer{Kind: Kind(rapid.IntRange(0, 1).Draw(t, "kind")), ID: int64(i + 1),
-				Left: unit.Money(rapid.Int64Range(0, 500_00).Draw(t, "left"))})
+				Left: unit.Money(rapid.Int64Range(0, 500_00).Draw(t, "left")), OneOff: rapid.Bool().Draw(t, "seat")})
+			offers[i].OneOff = offers[i].OneOff && offers[i].Kind == Voucher
 		}
 		uses, cash := Cover(owed, 95_00, 3, offers)
 		sum := cash
@@ -119,6 +141,9 @@ func TestPayingAddsUp(t *testing.T) {
 				t.Fatalf("a use of %s", u.Cents)
 			}
 			sum += u.Cents
+			if left := offers[u.ID-1].Left; u.Whole && u.Cents < min(left, 95_00) || !u.Whole && u.Cents > left {
+				t.Fatalf("%s of a voucher or credit of %s, whole %v", u.Cents, left, u.Whole)
+			}
 		}
 		if sum != owed || cash < 0 {
 			t.Fatalf("covered %s of %s", sum, owed)

@@ -1,6 +1,10 @@
 package money
 
-import "flitchbook/planner/unit"
+import (
+	"slices"
+
+	"flitchbook/planner/unit"
+)
 
 // Kind is what a booking is paid with.
 type Kind int
@@ -29,29 +33,37 @@ type Offer struct {
 	OneOff bool       // a seat voucher of this very kind: covers one seat at any price (R7)
 }
 
-// Cover spends vouchers, then credits, on what is owed (R8). A seat voucher of the
-// kind covers one seat whatever the seat costs now, at most seats of them; of another
-// kind it is worth what was paid for it (R7). It returns what each covers, in order,
-// and what is left to pay with money. An offer that is not needed is left out.
+// Cover spends vouchers, then credits, on what is owed (R8). A seat voucher of the kind
+// covers one seat whatever the seat costs now, at most seats of them; of another kind it is
+// worth what was paid for it (R7). Seat vouchers go first, each on a whole seat: after others
+// they would be spent on what those left of it. Where less than a seat is owed, one that cost
+// more than that is worth what was paid for it too, and keeps the rest. It returns what each
+// covers, in order, and what is left to pay with money. An offer that is not needed is left
+// out.
 func Cover(owed, seatPrice unit.Money, seats int, offers []Offer) (uses []Source, money unit.Money) {
-	for _, kind := range []Kind{Voucher, Credit} {
-		for _, o := range offers {
-			if o.Kind != kind || owed <= 0 {
-				continue
-			}
-			u := Source{Kind: kind, ID: o.ID}
-			if o.OneOff && seats > 0 {
-				u.Cents, u.Whole = min(seatPrice, owed), true
-				seats--
-			} else {
-				u.Cents = min(o.Left, owed)
-			}
-			if u.Cents <= 0 {
-				continue
-			}
-			owed -= u.Cents
-			uses = append(uses, u)
+	spend := func(o Offer, cents unit.Money, whole bool) bool {
+		if cents <= 0 {
+			return false
 		}
+		owed -= cents
+		uses = append(uses, Source{Kind: o.Kind, ID: o.ID, Cents: cents, Whole: whole})
+		return true
+	}
+	var sums, asSum, credits []Offer
+	for _, o := range offers {
+		switch {
+		case o.Kind == Credit:
+			credits = append(credits, o)
+		case !o.OneOff:
+			sums = append(sums, o)
+		case seats > 0 && (owed >= seatPrice || owed >= o.Left) && spend(o, min(seatPrice, owed), true):
+			seats--
+		default:
+			asSum = append(asSum, o)
+		}
+	}
+	for _, o := range slices.Concat(sums, asSum, credits) {
+		spend(o, min(o.Left, owed), false)
 	}
 	return uses, owed
 }
