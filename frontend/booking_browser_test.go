@@ -35,7 +35,7 @@ func TestCustomersPagesInABrowser(t *testing.T) {
 		"private": "/private", "data": firm + "/data", "guest-data": "/g/" + v.People[1].Secret + "/data", "calendar": firm + "/calendar", "slab": "/s/" + v.SlabSecret,
 		"after": "/g/" + v.People[1].Secret + "/after", "gone": "/b/nobodysnobodysnobodysnobody", "no-such-class": "/classes/ZZ",
 	} {
-		b.On(t, "customer-"+name, path, 48, []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk}, func(t *testing.T, tab *browsertest.Tab) {
+		b.On(t, "customer-"+name, path, 48, []browsertest.Screen{browsertest.Narrow, browsertest.SmallPhone, browsertest.Phone, browsertest.Desk}, func(t *testing.T, tab *browsertest.Tab) {
 			if name == "class" {
 				kind := browsertest.Eval[string](tab, `JSON.parse(document.querySelector('script[type="application/ld+json"]').textContent)["@type"]`)
 				if kind != "Event" {

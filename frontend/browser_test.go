@@ -16,11 +16,11 @@ func TestPagesInABrowser(t *testing.T) {
 		screens    []browsertest.Screen
 		side       int64 // smallest side of anything to press, CSS px
 	}{
-		{"season", "/", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk}, 48},
-		{"book", "/book", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Desk}, 48},
-		{"today", "/staff/today", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Narrow, browsertest.Tablet, browsertest.Desk}, 48},
-		{"bench", "/staff/bench", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Tablet}, 48},
-		{"weigh", "/staff/bench/weigh", []browsertest.Screen{browsertest.Phone, browsertest.SmallPhone, browsertest.Tablet}, 48},
+		{"season", "/", []browsertest.Screen{browsertest.Narrow, browsertest.SmallPhone, browsertest.Phone, browsertest.Desk}, 48},
+		{"book", "/book", []browsertest.Screen{browsertest.Narrow, browsertest.SmallPhone, browsertest.Phone, browsertest.Desk}, 48},
+		{"today", "/staff/today", []browsertest.Screen{browsertest.Narrow, browsertest.SmallPhone, browsertest.Phone, browsertest.Tablet, browsertest.Desk}, 48},
+		{"bench", "/staff/bench", []browsertest.Screen{browsertest.SmallPhone, browsertest.Phone, browsertest.Tablet}, 48},
+		{"weigh", "/staff/bench/weigh", []browsertest.Screen{browsertest.SmallPhone, browsertest.Phone, browsertest.Tablet}, 48},
 		{"lost", "/lost", []browsertest.Screen{browsertest.Phone}, 48},
 		{"taken", "/staff/taken", []browsertest.Screen{browsertest.Phone, browsertest.Desk}, 48},
 		{"sheet", "/sheet", []browsertest.Screen{browsertest.Desk}, 0},

@@ -44,6 +44,6 @@ func TestCalendarPagesInABrowser(t *testing.T) {
 
 	br := browsertest.Start(t, o.e)
 	for name, path := range map[string]string{"notices": "/owner/notices", "calendars": "/staff/calendars", "farm-calendar": farm, "own-calendar": "/b/" + b.Secret + "/calendar"} {
-		br.On(t, name, path, 48, []browsertest.Screen{browsertest.Phone, browsertest.Narrow, browsertest.Tablet})
+		br.On(t, name, path, 48, []browsertest.Screen{browsertest.Narrow, browsertest.Phone, browsertest.Tablet})
 	}
 }

@@ -37,7 +37,7 @@ func TestCounterInABrowser(t *testing.T) {
 	b := browsertest.Start(t, w.e)
 	look := func(name, path string) {
 		t.Helper()
-		b.On(t, name, path, 48, []browsertest.Screen{browsertest.Tablet, browsertest.Phone}, func(_ *testing.T, tab *browsertest.Tab) {
+		b.On(t, name, path, 48, []browsertest.Screen{browsertest.Phone, browsertest.Tablet}, func(_ *testing.T, tab *browsertest.Tab) {
 			if name != "review" { // a page of the desk, with links in its lines
 				tab.Target("main", 48)
 			}

@@ -241,7 +241,7 @@ func TestKitchenInABrowser(t *testing.T) {
 	eightDine(t, h)
 	b := browsertest.Start(t, kitchenSite(t, h, &jun))
 	for name, path := range map[string]string{"kitchen": "/staff/kitchen", "dishes": "/staff/dishes", "menu": "/staff/kitchen/D1/menu"} {
-		b.On(t, name, path, 44, []browsertest.Screen{browsertest.Phone, browsertest.Narrow, browsertest.Tablet, browsertest.Desk})
+		b.On(t, name, path, 44, []browsertest.Screen{browsertest.Narrow, browsertest.Phone, browsertest.Tablet, browsertest.Desk})
 	}
 	for name, paper := range map[string]chromedp.PaperSize{"a4": browsertest.A4, "letter": browsertest.Letter} {
 		for _, large := range []string{"", "?large=1"} {

@@ -83,7 +83,7 @@ func TestVoucherCardInPrint(t *testing.T) {
 			})
 		}
 	}
-	b.On(t, "voucher-card", wordy+"/card", 0, []browsertest.Screen{browsertest.Phone, browsertest.Narrow})
+	b.On(t, "voucher-card", wordy+"/card", 0, []browsertest.Screen{browsertest.Narrow, browsertest.Phone})
 	// Scanned: a day is chosen on the voucher's page, and the code goes along to where one pays.
 	t.Run("scanned", func(t *testing.T) {
 		tab := b.Tab(t, browsertest.Phone)

@@ -24,6 +24,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -76,7 +77,29 @@ type Browser struct {
 	ctx context.Context
 }
 
-// Start serves h on this machine only and starts a browser; both end with the test.
+// Main runs a package's tests with one browser for them all, which saves half of what many
+// small tests in browsers cost: func TestMain(m *testing.M) { os.Exit(browsertest.Main(m)) }.
+// Tabs share nothing, cookies and caches neither.
+func Main(m *testing.M) (code int) {
+	shared.on = true
+	defer func() {
+		if shared.stop != nil {
+			shared.stop()
+		}
+	}()
+	return m.Run()
+}
+
+// shared is the browser of a whole package.
+var shared struct {
+	sync.Mutex
+	on   bool
+	ctx  context.Context
+	stop func()
+}
+
+// Start serves h on this machine only and starts a browser; both end with the test, the
+// browser with the last one where Main runs them.
 func Start(t *testing.T, h http.Handler) *Browser {
 	t.Helper()
 	if testing.Short() && os.Getenv("CI") != "true" {
@@ -85,7 +108,26 @@ func Start(t *testing.T, h http.Handler) *Browser {
 	path := findChromium(t)
 	srv := httptest.NewServer(h)
 	t.Cleanup(srv.Close)
+	if !shared.on {
+		ctx, stop := launch(t, path)
+		t.Cleanup(stop)
+		return &Browser{URL: srv.URL, ctx: ctx}
+	}
+	shared.Lock()
+	defer shared.Unlock()
+	if shared.stop != nil && shared.ctx.Err() != nil { // it died: the next test gets another
+		shared.stop()
+		shared.stop = nil
+	}
+	if shared.stop == nil {
+		shared.ctx, shared.stop = launch(t, path)
+	}
+	return &Browser{URL: srv.URL, ctx: shared.ctx}
+}
 
+// launch starts a browser and returns what ends it.
+func launch(t *testing.T, path string) (context.Context, func()) {
+	t.Helper()
 	opts := append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(path),
 		chromedp.DisableGPU,
@@ -97,18 +139,19 @@ func Start(t *testing.T, h http.Handler) *Browser {
 		opts = append(opts, chromedp.NoSandbox) // the sandbox does not start for root
 	}
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
-	t.Cleanup(stop)
 	ctx, cancel := chromedp.NewContext(alloc)
-	t.Cleanup(cancel)
+	both := func() { cancel(); stop() }
 	if err := chromedp.Do(ctx); err != nil {
+		both()
 		t.Fatalf("the browser %s does not start: %v", path, err)
 	}
-	return &Browser{URL: srv.URL, ctx: ctx}
+	return ctx, both
 }
 
+// findChromium prefers the build without windows: the same engine at half the cost.
 func findChromium(t *testing.T) string {
 	t.Helper()
-	for _, name := range []string{"chromium", "chromium-browser"} {
+	for _, name := range []string{"chromium-headless-shell", "chromium", "chromium-browser"} {
 		if path, err := exec.LookPath(name); err == nil {
 			return path
 		}

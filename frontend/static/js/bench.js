@@ -302,41 +302,45 @@ function weighing(s, bench, card, add, form) {
 
 // Scanning a tag.
 let busy = false;
+let scanning; // the scan under way
 
-async function scan(event) {
+function scan(event) {
   event.preventDefault();
   const tag = box.value.trim().toUpperCase();
   if (busy || !tag) return;
   busy = true;
-  try {
-    if (signal) {
-      try {
-        const answer = await ask(scanForm.action, { method: "POST", body: new URLSearchParams(new FormData(scanForm, event.submitter)), headers: { Accept: "text/html" } });
-        const page = await pageOf(answer);
-        if (page.querySelector("[data-scan]")) {
-          swap(page);
-          awayTag = "";
-          history.replaceState(null, "", answer.redirected ? answer.url : "/staff/bench");
-          box.value = page.querySelector("[data-scan]").value;
-          tell();
-          return;
-        }
-        if (answer.redirected) return location.assign(answer.url);
-        return result(false, page.querySelector("h1")?.textContent || `Not taken (${answer.status}). Scan again.`);
-      } catch (e) {
-        if (!(e instanceof NoSignal)) throw e;
-      }
-    }
-    document.querySelector("#result").replaceChildren();
-    await showAway(tag);
-    box.value = "";
-    const s = rules.now(sheet ?? { slabs: [], scales: [] }, await store.steps()).slabs.get(tag);
-    if (s) say(`${tag}: ${s.state}`, s.state !== "on hold");
-  } finally {
+  scanning = find(tag, event.submitter).finally(() => {
     busy = false;
+    scanning = undefined;
     ready();
     show();
+  });
+}
+
+async function find(tag, submitter) {
+  if (signal) {
+    try {
+      const answer = await ask(scanForm.action, { method: "POST", body: new URLSearchParams(new FormData(scanForm, submitter)), headers: { Accept: "text/html" } });
+      const page = await pageOf(answer);
+      if (page.querySelector("[data-scan]")) {
+        swap(page);
+        awayTag = "";
+        history.replaceState(null, "", answer.redirected ? answer.url : "/staff/bench");
+        box.value = page.querySelector("[data-scan]").value;
+        tell();
+        return;
+      }
+      if (answer.redirected) return location.assign(answer.url);
+      return result(false, page.querySelector("h1")?.textContent || `Not taken (${answer.status}). Scan again.`);
+    } catch (e) {
+      if (!(e instanceof NoSignal)) throw e;
+    }
   }
+  document.querySelector("#result").replaceChildren();
+  await showAway(tag);
+  box.value = "";
+  const s = rules.now(sheet ?? { slabs: [], scales: [] }, await store.steps()).slabs.get(tag);
+  if (s) say(`${tag}: ${s.state}`, s.state !== "on hold");
 }
 
 // Doing a step.
@@ -347,7 +351,9 @@ async function press(event) {
   const step = /\/staff\/bench\/([a-z]+)$/.exec(form.action)?.[1];
   if (!step || form === scanForm) return;
   event.preventDefault();
-  if (busy) return;
+  // A slab is shown a moment before its scan is done with: a press counts all the same.
+  await scanning?.catch(() => {}); // it complains itself
+  if (busy || !form.isConnected) return;
   busy = true;
   const fields = Object.fromEntries([...new FormData(form, event.submitter)].map(([k, v]) => [k, String(v)]));
   const st = { key: store.random(), step, tag: (fields.tag ?? "").toUpperCase(), fields, done: iso(now()), n: n++, by: sheet?.by ?? "", live: true };
