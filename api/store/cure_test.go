@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"errors"
+	"fmt"
 	"sync"
 	"testing"
 	"time"
@@ -295,6 +296,37 @@ func TestARepeatedScanCountsOnce(t *testing.T) {
 		}
 		if n := b.count(&shop.Step{}, "to_state = ?", shop.Rinsed); won != 1 || n != 2 {
 			t.Errorf("%d of 8 hands moved the slab, %d steps in all", won, n)
+		}
+	})
+}
+
+// A step that is refused during a hold is noted once, though its device sends it eight times
+// at once, and every answer says why. The shop's own slab has no party whose row is locked.
+func TestARefusedScanSentAtOnceIsNotedOnce(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		b := lay(t, h)
+		b.Go("2026-10-10 14:00")
+		b.class("B1", "2026-10-10 14:00")
+		demo := b.demo("B1", "4.40")
+		b.cut(demo)
+		_, err := b.OpenHold(b.Ctx, storetest.Odile, "", []string{demo}, "a knife is missing")
+		b.ok(err)
+		const presses = 40 // each has its chance to go wrong
+		for p := range presses {
+			var all sync.WaitGroup
+			errs := make([]error, 8)
+			for i := range errs {
+				all.Go(func() { errs[i] = b.Kit(b.Ctx, storetest.Tobias, store.Scan{Tag: demo, Once: fmt.Sprint("press ", p)}) })
+			}
+			all.Wait()
+			for _, err := range errs {
+				if !errors.Is(err, shop.ErrOnHold) {
+					t.Errorf("the answer is %v", err)
+				}
+			}
+		}
+		if n := b.count(&shop.Step{}, "counted = ?", false); n != presses {
+			t.Errorf("%d presses noted %d times", presses, n)
 		}
 	})
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"time"
 
+	"gorm.io/gorm/clause"
+
 	"flitchbook/api/shop"
 	"flitchbook/planner/unit"
 )
@@ -95,12 +97,9 @@ func (t tx) appendStep(sl *shop.Slab, m move, from, to shop.SlabState, counted b
 	st := shop.Step{SlabID: sl.ID, From: from, To: to, What: m.scan.what, Counted: counted, DoneAt: m.scan.at(t.now), ReceivedAt: t.now,
 		Actor: m.by.Name, Device: device(m.by), Key: t.stepKey(sl, m), Reading: m.reading, Reason: reason}
 	if !counted {
-		// The same refused scan is kept once; a later one is another.
+		// The same refused scan is kept once, be it sent twice at once; a later one is another.
 		st.Key += "/not counted"
-		var n int64
-		if err := t.Model(&shop.Step{}).Where("key = ?", st.Key).Count(&n).Error; err != nil || n > 0 {
-			return err
-		}
+		return t.Clauses(clause.OnConflict{DoNothing: true}).Create(&st).Error
 	}
 	if err := t.Create(&st).Error; err != nil {
 		if isDuplicate(err) {
