@@ -286,7 +286,7 @@ func (s *storm) furnish(ctx context.Context, customers int) []string {
 	for i, c := range []struct {
 		kind        string
 		days, seats int
-	}{{"pig", 3, 30}, {"bacon", 5, 24}, {"pig", 10, 40}, {"lamb", 12, 30}, {"bacon", 19, 40}, {"pig", 45, 300}} {
+	}{{"pig", 3, 30}, {"bacon", 5, 24}, {"pig", 10, 40}, {"lamb", 12, 30}, {"bacon", 19, 40}, {"pig", 45, 200}} {
 		code := fmt.Sprintf("S%d", i+1)
 		starts := unit.InstantOf(s.clock.now().Add(time.Duration(c.days)*24*time.Hour + 8*time.Hour))
 		if _, err := st.AddClass(ctx, keeper, shop.NewClass{Code: code, Kind: c.kind, StartsAt: starts, Seats: c.seats * customers / 64, MinSeats: -1, DemoSlabs: -1}); err != nil {
