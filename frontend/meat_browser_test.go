@@ -94,7 +94,7 @@ func TestHangSliderInABrowser(t *testing.T) {
 	plain := b.Tab(t, browsertest.Phone)
 	plain.NoScript()
 	plain.Open(page)
-	plain.Do(chromedp.Focus(chromedp.CSS("#f-hang")), chromedp.KeyEvent(kb.End), chromedp.Click(chromedp.CSS("form[data-live] button")), chromedp.WaitVisible(chromedp.CSS("#hang-answer")))
+	plain.Do(chromedp.Focus(chromedp.CSS("#f-hang")), chromedp.KeyEvent(kb.End), chromedp.Click(chromedp.CSS("form[data-live] button")), chromedp.WaitVisible(chromedp.CSS(`#f-hang[value="258"]`))) // of the next page
 	plain.Shot("weight-noscript")
 	text, err := chromedp.Run(plain.Context(), chromedp.TextContent(chromedp.CSS("#hang-answer h2")))
 	if err != nil || text != "At 258.00 lb" {

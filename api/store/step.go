@@ -99,7 +99,7 @@ func (t tx) appendStep(sl *shop.Slab, m move, from, to shop.SlabState, counted b
 	if !counted {
 		// The same refused scan is kept once, be it sent twice at once; a later one is another.
 		st.Key += "/not counted"
-		return t.Clauses(clause.OnConflict{DoNothing: true}).Create(&st).Error
+		return t.Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "key"}}, DoNothing: true}).Create(&st).Error
 	}
 	if err := t.Create(&st).Error; err != nil {
 		if isDuplicate(err) {

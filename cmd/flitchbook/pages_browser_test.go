@@ -82,7 +82,7 @@ func recordPages(t *testing.T, h *house, odile *visitor) {
 	}
 	for _, p := range pages {
 		if res, body := odile.get(p.path); res.StatusCode != http.StatusOK {
-			t.Fatalf("%s: %d %s", p.path, res.StatusCode, said(body))
+			t.Errorf("%s: %d %s", p.path, res.StatusCode, said(body))
 		}
 		b.On(t, p.name, p.path, 48, []browsertest.Screen{browsertest.SmallPhone, browsertest.Desk})
 	}

@@ -36,28 +36,17 @@ func (b *Browser) On(t *testing.T, name, path string, side int64, screens []Scre
 func (b *Browser) Look(t *testing.T, pages map[string]string) {
 	t.Helper()
 	for name, path := range pages {
-		t.Run(name, func(t *testing.T) {
-			tab := b.Tab(t, Narrow)
-			tab.Open(path)
-			for _, s := range []Screen{Narrow, SmallPhone, Phone, Desk} {
-				size := strconv.FormatInt(s.Width, 10)
-				tab.Resize(s)
-				tab.Shot(name + "-" + size)
-				tab.Fits()
-				tab.Target("main form, main .actions, main .links, main .days", 44)
-				if s == Narrow || s == Desk {
-					tab.Axe()
-				}
-				if s != Phone && s != Desk {
-					continue
-				}
-				if got := Eval[string](tab, `document.documentElement.style.fontSize = "200%", getComputedStyle(document.querySelector("main")).fontSize`); got != "32px" && got != "34px" && got != "36px" {
-					t.Errorf("text at twice its size is %s", got)
-				}
-				tab.Shot(name + "-" + size + "-large")
-				tab.Fits()
-				Eval[string](tab, `document.documentElement.style.fontSize = ""`)
+		b.On(t, name, path, 44, []Screen{Narrow, SmallPhone, Phone, Desk}, func(t *testing.T, tab *Tab) {
+			tab.Target("main .links, main .days", 44)
+			if tab.screen != Phone && tab.screen != Desk {
+				return
 			}
+			if got := Eval[string](tab, `document.documentElement.style.fontSize = "200%", getComputedStyle(document.querySelector("main")).fontSize`); got != "32px" && got != "34px" && got != "36px" {
+				t.Errorf("text at twice its size is %s", got)
+			}
+			tab.Shot(name + "-" + strconv.FormatInt(tab.screen.Width, 10) + "-large")
+			tab.Fits()
+			Eval[string](tab, `document.documentElement.style.fontSize = ""`)
 		})
 	}
 }
