@@ -41,7 +41,8 @@ func Status(err error) int {
 	if errors.As(err, &se) {
 		return se.GetStatus()
 	}
-	if errors.Is(err, context.DeadlineExceeded) {
+	// Out of time, or cut off by a visitor who went away or a program that stops.
+	if errors.Is(err, context.DeadlineExceeded) || errors.Is(err, context.Canceled) {
 		return http.StatusServiceUnavailable
 	}
 	return http.StatusInternalServerError

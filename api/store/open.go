@@ -10,7 +10,6 @@ import (
 	"gorm.io/driver/postgres"
 	"gorm.io/driver/sqlite"
 	"gorm.io/gorm"
-	"gorm.io/gorm/logger"
 )
 
 func (s *Store) gormConfig() *gorm.Config {
@@ -18,11 +17,7 @@ func (s *Store) gormConfig() *gorm.Config {
 		SkipDefaultTransaction: true,
 		TranslateError:         true,
 		NowFunc:                func() time.Time { return s.now().UTC() },
-		// Names of customers must never reach a log: parameters stay out.
-		Logger: logger.NewSlogLogger(s.log, logger.Config{
-			SlowThreshold: 500 * time.Millisecond, LogLevel: logger.Warn,
-			IgnoreRecordNotFoundError: true, ParameterizedQueries: true,
-		}),
+		Logger:                 newSQLLog(s.log),
 	}
 }
 

@@ -154,8 +154,13 @@ func (s *Store) Ping(ctx context.Context) error {
 	return s.read(ctx).Raw("SELECT 1").Scan(&one).Error
 }
 
-// LogFault logs an internal error at the edge, once.
+// LogFault logs an internal error at the edge, once. What was cut off because whoever asked
+// waits no longer is a note, not a fault.
 func (s *Store) LogFault(what string, err error) {
+	if cutOff(err) {
+		s.log.Info("cut off", "what", what)
+		return
+	}
 	s.log.Error("fault", "what", what, "error", err.Error())
 }
 

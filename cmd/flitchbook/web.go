@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"net"
 	"net/http"
@@ -127,6 +128,7 @@ func logRequests(log *slog.Logger) echo.MiddlewareFunc {
 		LogValuesFunc: func(c echo.Context, v middleware.RequestLoggerValues) error {
 			level := slog.LevelInfo
 			switch {
+			case errors.Is(c.Request().Context().Err(), context.Canceled): // nobody sees the answer
 			case v.Status >= http.StatusInternalServerError:
 				level = slog.LevelError
 			case v.RoutePath == "/healthz" || strings.HasPrefix(v.RoutePath, "/static/"):
@@ -143,9 +145,13 @@ func logRequests(log *slog.Logger) echo.MiddlewareFunc {
 func timeLimit(d time.Duration) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
-			ctx, cancel := context.WithTimeout(c.Request().Context(), d)
-			defer cancel()
-			c.SetRequest(c.Request().WithContext(ctx))
+			whole := c.Request()
+			ctx, cancel := context.WithTimeout(whole.Context(), d)
+			defer func() {
+				cancel()
+				c.SetRequest(whole) // the answer to an error, and the log, come after this
+			}()
+			c.SetRequest(whole.WithContext(ctx))
 			return next(c)
 		}
 	}

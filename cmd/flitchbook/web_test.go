@@ -1,9 +1,11 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
@@ -323,6 +325,34 @@ func TestLogsAreSilentAboutPeople(t *testing.T) {
 	for _, never := range []string{"hollyhock", "secretsecret", "marigold", "odile", "127.0.0.1:", "made-up-number"} {
 		if strings.Contains(log, never) {
 			t.Errorf("the log says %q:\n%s", never, log)
+		}
+	}
+}
+
+// TestGoneVisitor: who closed the page before it was made is no error in the log; who
+// waited in vain is.
+func TestGoneVisitor(t *testing.T) {
+	h := openHouse(t, "", defaults(), nil)
+	e, err := newWeb(defaults(), h.Store, time.Now, h.srv.log)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gone, cancel := context.WithCancel(t.Context())
+	cancel()
+	late, enough := context.WithTimeout(t.Context(), 0)
+	defer enough()
+	for _, path := range []string{"/", "/api/v1/classes"} {
+		for _, v := range []struct {
+			ctx    context.Context
+			faulty bool
+		}{{gone, false}, {late, true}} {
+			from := len(h.Log.String())
+			rec := httptest.NewRecorder()
+			e.ServeHTTP(rec, httptest.NewRequest(http.MethodGet, path, nil).WithContext(v.ctx))
+			log := h.Log.String()[from:]
+			if rec.Code != http.StatusServiceUnavailable || strings.Contains(log, "level=ERROR") != v.faulty || !strings.Contains(log, "route="+path) {
+				t.Errorf("%s for one with %v: %d, log\n%s", path, v.ctx.Err(), rec.Code, log)
+			}
 		}
 	}
 }
