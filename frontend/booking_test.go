@@ -252,7 +252,7 @@ func TestVoucherPays(t *testing.T) {
 	o.Go("2026-10-20 20:10")
 	b := o.booked("B5", seats("1", "Father F.", "f"))
 	o.has(b+"/till", url.Values{"do": {"codes"}, "codes": {"nonsense"}, "once": {"1"}}, 422, "We know no voucher", `value="nonsense"`)
-	o.has(b+"/till", url.Values{"do": {"codes"}, "codes": {code}, "once": {"1"}}, 200, "Covered by code", "$105.00", "nothing to pay", code)
+	o.has(b+"/till", url.Values{"do": {"codes"}, "codes": {code}, "once": {"1"}}, 200, "one whole seat", "$105.00", "nothing to pay", code)
 	o.has(b+"/till", url.Values{"codes": {code}, "once": {"2"}}, 200, "You are booked")
 	for _, tc := range []struct{ field, typed, says string }{
 		{"kind", "", "A seat, or a sum of money?"}, {"email", "ulla", "Please write an address"}, {"send_on", "2026-10-01", "That day has passed"},

@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -140,6 +141,41 @@ func TestVoucherUsedTwiceComesBackOnce(t *testing.T) {
 		stands(t, h, shop.OwedVoucher, 95_00)
 		stands(t, h, shop.InCard, 0)
 		stands(t, h, shop.OwedBooking, 165_00)
+	})
+}
+
+// TestCodesBroughtTogether: each code is told apart on the way to paying, a code typed twice
+// in two spellings is one voucher, and what was foretold is what is taken (R7, R8).
+func TestCodesBroughtTogether(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, h *storetest.House) {
+		class(t, h, "B9", "bacon", "2026-10-10 14:00")
+		h.Go("2026-08-10 12:00")
+		sell := func(v shop.NewVoucher, cents unit.Money) string {
+			t.Helper()
+			v.BuyerName, v.BuyerEmail = "U", "u@post.example.test"
+			sold, err := h.SellVoucher(h.Ctx, shop.Customer("U"), v, shop.PaymentIn{Cents: cents, Method: "till", Key: fmt.Sprint(v.Kind, cents)})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return sold.Code
+		}
+		seat := sell(shop.NewVoucher{Kind: "seat", ClassKind: "bacon"}, 95_00)
+		sum := sell(shop.NewVoucher{Kind: "money", Cents: 120_00}, 120_00)
+		more := sell(shop.NewVoucher{Kind: "money", Cents: 50_00}, 50_00)
+		b := book(t, h, party("B9", "Ann A.", 2)) // $190.00
+		typed := []string{sum, seat, strings.ToUpper(strings.ReplaceAll(sum, "-", " ")), more, seat}
+		q, err := h.PayQuote(h.Ctx, storetest.Nadia, b.ID, typed, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		end := func(code string) string { return "Voucher ending in " + code[len(code)-4:] }
+		want := []store.Cover{{Name: end(seat), Cents: 95_00, Seat: true}, {Name: end(sum), Cents: 95_00, Left: 25_00}, {Name: end(more), Left: 50_00}}
+		if !slices.Equal(q.Covers, want) || q.Covered != 190_00 || q.All != 0 {
+			t.Errorf("foretold %+v, want %+v", q, want)
+		}
+		pay(t, h, b, shop.PaymentIn{Key: "b", Vouchers: typed})
+		stands(t, h, shop.OwedVoucher, 75_00)
+		stands(t, h, shop.OwedBooking, 190_00)
 	})
 }
 

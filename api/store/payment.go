@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
@@ -79,7 +80,11 @@ func (t tx) payOnce(by shop.Actor, id shop.BookingID, in shop.PaymentIn) (out Pa
 }
 
 func (t tx) payStanding(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.PaymentIn) (returned unit.Money, err error) {
-	uses, err := t.cover(by, b, c, in)
+	offers, err := t.offers(c, in)
+	if err != nil {
+		return 0, err
+	}
+	uses, err := t.cover(b, offers)
 	if err != nil {
 		return 0, err
 	}
@@ -143,15 +148,20 @@ func (t tx) payStanding(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.P
 	return returned, t.remind(b, c)
 }
 
-// cover finds what the vouchers and credits brought cover (R8).
-func (t tx) cover(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.PaymentIn) ([]money.Source, error) {
-	var offers []money.Offer
+// offers finds the vouchers and credits whose codes are brought. One brought twice, however
+// its code is spelled, lies on the table once.
+func (t tx) offers(c *shop.Class, in shop.PaymentIn) (out []money.Offer, err error) {
+	lay := func(o money.Offer) {
+		if !slices.Contains(out, o) {
+			out = append(out, o)
+		}
+	}
 	for _, code := range in.Vouchers {
 		v, err := t.voucherByCode(code)
 		if err != nil {
 			return nil, err
 		}
-		offers = append(offers, money.Offer{Kind: money.Voucher, ID: int64(v.ID), Left: v.LeftCents,
+		lay(money.Offer{Kind: money.Voucher, ID: int64(v.ID), Left: v.LeftCents,
 			OneOff: v.Kind == "seat" && v.KindID == c.KindID && v.State != shop.VoucherPart})
 	}
 	for _, code := range in.Credits {
@@ -159,8 +169,13 @@ func (t tx) cover(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.Payment
 		if err != nil {
 			return nil, err
 		}
-		offers = append(offers, money.Offer{Kind: money.Credit, ID: int64(cr.ID), Left: cr.LeftCents})
+		lay(money.Offer{Kind: money.Credit, ID: int64(cr.ID), Left: cr.LeftCents})
 	}
+	return out, nil
+}
+
+// cover finds what the vouchers and credits brought cover (R8).
+func (t tx) cover(b *shop.Booking, offers []money.Offer) ([]money.Source, error) {
 	seats, err := t.standing(b, shop.Held, shop.Firm, shop.Came, shop.Missed)
 	if err != nil {
 		return nil, err

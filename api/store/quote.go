@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"fmt"
+	"slices"
 
 	"flitchbook/api/shop"
 	"flitchbook/planner/money"
@@ -26,9 +28,58 @@ func (s *Store) PartyQuote(c ClassCard, p shop.Party) PartyQuote {
 // A PayQuote is what codes would cover of what a booking owes, and what is left to pay in
 // money: at least Money, at most All.
 type PayQuote struct {
-	Covered unit.Money
+	Covers  []Cover    // code by code
+	Covered unit.Money // together
 	Money   unit.Money // due now
 	All     unit.Money // everything owed
+}
+
+// A Cover is what one voucher or credit pays of a booking.
+type Cover struct {
+	Name  string     // "Voucher ending in 7KQD": never the code itself
+	Cents unit.Money // of the booking
+	Seat  bool       // one whole seat, whatever it costs
+	Left  unit.Money // stays on it as a sum; 0 where a seat is spent
+}
+
+// covers names what each voucher and credit pays, first spent first. What is not needed
+// comes last and pays nothing.
+func (t tx) covers(uses []money.Source, offers []money.Offer) (out []Cover, err error) {
+	spent := func(u money.Source) func(money.Offer) bool {
+		return func(o money.Offer) bool { return o.Kind == u.Kind && o.ID == u.ID }
+	}
+	for _, u := range uses {
+		o := offers[slices.IndexFunc(offers, spent(u))]
+		line := Cover{Cents: u.Cents, Seat: u.Whole, Left: o.Left - u.Cents}
+		if u.Whole {
+			line.Left = 0
+		}
+		if line.Name, err = t.nameOf(o); err != nil {
+			return nil, err
+		}
+		out = append(out, line)
+		offers = slices.DeleteFunc(slices.Clone(offers), spent(u))
+	}
+	for _, o := range offers {
+		line := Cover{Left: o.Left}
+		if line.Name, err = t.nameOf(o); err != nil {
+			return nil, err
+		}
+		out = append(out, line)
+	}
+	return out, nil
+}
+
+// nameOf tells one voucher or credit from the others without giving its code away.
+func (t tx) nameOf(o money.Offer) (string, error) {
+	if o.Kind == money.Credit {
+		return fmt.Sprintf("Credit %d", o.ID), nil
+	}
+	v, err := take[shop.Voucher](t.DB, "The voucher", "id = ?", o.ID)
+	if err != nil {
+		return "", err
+	}
+	return "Voucher ending in " + v.CodeEnd, nil
 }
 
 // PayQuote says what vouchers and credits would cover; nothing is taken (R8).
@@ -39,11 +90,18 @@ func (s *Store) PayQuote(ctx context.Context, by shop.Actor, id shop.BookingID, 
 		if err != nil {
 			return err
 		}
-		uses, err := t.cover(by, b, c, shop.PaymentIn{Vouchers: vouchers, Credits: credits})
+		offers, err := t.offers(c, shop.PaymentIn{Vouchers: vouchers, Credits: credits})
+		if err != nil {
+			return err
+		}
+		uses, err := t.cover(b, offers)
 		if err != nil {
 			return err
 		}
 		q = PayQuote{}
+		if q.Covers, err = t.covers(uses, offers); err != nil {
+			return err
+		}
 		for _, u := range uses {
 			q.Covered += u.Cents
 		}

@@ -40,7 +40,7 @@ func (sqlLog) ParamsFilter(_ context.Context, sql string, _ ...any) (string, []a
 func (l sqlLog) Trace(ctx context.Context, begin time.Time, fc func() (sql string, rows int64), err error) {
 	if cutOff(err) {
 		sql, _ := fc()
-		l.log.LogAttrs(ctx, slog.LevelInfo, "SQL cut off", slog.String("sql", sql), slog.Duration("after", time.Since(begin)))
+		l.log.LogAttrs(ctx, slog.LevelInfo, "SQL cut off", slog.String("sql", sql))
 		return
 	}
 	l.Interface.Trace(ctx, begin, fc, err)

@@ -124,11 +124,13 @@ func requestID(next echo.HandlerFunc) echo.HandlerFunc {
 // hold a secret link, the query and the address are somebody's own.
 func logRequests(log *slog.Logger) echo.MiddlewareFunc {
 	return middleware.RequestLoggerWithConfig(middleware.RequestLoggerConfig{
-		LogMethod: true, LogRoutePath: true, LogStatus: true, LogLatency: true, LogRequestID: true, HandleError: true,
+		// The visitor's own context: the one that a time limit bounds has ended by then.
+		BeforeNextFunc: func(c echo.Context) { c.Set("visitor", c.Request().Context()) },
+		LogMethod:      true, LogRoutePath: true, LogStatus: true, LogLatency: true, LogRequestID: true, HandleError: true,
 		LogValuesFunc: func(c echo.Context, v middleware.RequestLoggerValues) error {
 			level := slog.LevelInfo
 			switch {
-			case errors.Is(c.Request().Context().Err(), context.Canceled): // nobody sees the answer
+			case gone(c): // nobody sees the answer
 			case v.Status >= http.StatusInternalServerError:
 				level = slog.LevelError
 			case v.RoutePath == "/healthz" || strings.HasPrefix(v.RoutePath, "/static/"):
@@ -142,16 +144,18 @@ func logRequests(log *slog.Logger) echo.MiddlewareFunc {
 	})
 }
 
+// gone says whether the visitor waits no longer.
+func gone(c echo.Context) bool {
+	ctx, ok := c.Get("visitor").(context.Context)
+	return ok && errors.Is(ctx.Err(), context.Canceled)
+}
+
 func timeLimit(d time.Duration) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
-			whole := c.Request()
-			ctx, cancel := context.WithTimeout(whole.Context(), d)
-			defer func() {
-				cancel()
-				c.SetRequest(whole) // the answer to an error, and the log, come after this
-			}()
-			c.SetRequest(whole.WithContext(ctx))
+			ctx, cancel := context.WithTimeout(c.Request().Context(), d)
+			defer cancel()
+			c.SetRequest(c.Request().WithContext(ctx))
 			return next(c)
 		}
 	}
