@@ -120,6 +120,11 @@ func (r *coldRoom) result() string {
 	return browsertest.Eval[string](r.Tab, `(document.querySelector("#result [data-scan-result]")?.dataset.scanResult ?? "") + ": " + (document.querySelector("#result")?.innerText ?? "")`)
 }
 
+// waiting waits until the list, which is drawn after the answer to a press, counts n steps.
+func (r *coldRoom) waiting(n int) {
+	r.WaitFor(fmt.Sprintf(`document.querySelector(".waiting [data-waiting]")?.dataset.waiting === "%d"`, n))
+}
+
 func (r *coldRoom) list() string {
 	return browsertest.Eval[string](r.Tab, `[...document.querySelectorAll(".waiting")].map((e) => e.innerText).join("\n")`)
 }
@@ -173,6 +178,7 @@ func TestStoryColdRoomWithoutSignal(t *testing.T) {
 			t.Errorf("%s: %s", tag, said)
 		}
 	}
+	r.waiting(8)
 	if got := r.list(); !strings.Contains(got, "8 steps wait on this device: no signal.") {
 		t.Error(got)
 	}
@@ -183,7 +189,7 @@ func TestStoryColdRoomWithoutSignal(t *testing.T) {
 
 	h.Clock.Set(unit.InstantOf(time.Date(2026, 11, 12, 9, 36, 0, 0, h.Loc)))
 	r.signal(true)
-	r.WaitFor(`document.querySelector(".waiting [data-waiting]")?.dataset.waiting === "0"`)
+	r.waiting(0)
 	r.WaitFor(`document.querySelector("#result").innerText.includes("The signal is back. 7 of 8 steps counted.")`)
 	r.Shot("bench-answers")
 	r.Fits()

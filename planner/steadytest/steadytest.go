@@ -4,6 +4,7 @@ package steadytest
 
 import (
 	"flag"
+	"strconv"
 	"testing"
 )
 
@@ -25,6 +26,15 @@ func set(t testing.TB, flags map[string]string) {
 	for name, v := range flags {
 		if asked[name] {
 			continue
+		}
+		// -short leaves out browsers here; the library would also cut the runs, and a test
+		// that counts what its random commands came to would find too little.
+		if by := map[string]int{"rapid.checks": 5, "rapid.steps": 2}[name]; by > 0 && testing.Short() {
+			n, err := strconv.Atoi(v)
+			if err != nil {
+				t.Fatalf("%s=%s: %v", name, v, err)
+			}
+			v = strconv.Itoa(n * by)
 		}
 		f := flag.Lookup(name)
 		if f == nil {
