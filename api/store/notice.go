@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"fmt"
+	"regexp"
+	"strings"
 	"time"
 
 	"gorm.io/gorm/clause"
@@ -95,10 +97,26 @@ func (s *Store) Deliver(ctx context.Context, send func(context.Context, shop.Not
 			if err == nil {
 				sent++
 			} else {
-				s.log.Warn("notice not sent", "kind", n.Kind, "id", n.ID, "attempt", n.Attempts, "error", err.Error())
+				s.log.Warn("notice not sent", "kind", n.Kind, "id", n.ID, "attempt", n.Attempts, "error", unnamed(err.Error(), n))
 			}
 		}
 	}
+}
+
+// anAddress is what looks like a mail address.
+var anAddress = regexp.MustCompile(`[^\s<>"'(),:;]+@[^\s<>"'(),:;]+`)
+
+// unnamed takes whoever a notice is for out of the words of why it did not go: mail servers
+// like to repeat the address, or only what stands before its @. The notice itself keeps them.
+func unnamed(text string, n shop.Notice) string {
+	text = anAddress.ReplaceAllString(text, "(address)")
+	before, _, _ := strings.Cut(n.ToAddr, "@")
+	for _, w := range append([]string{before}, strings.Fields(n.ToName)...) {
+		if w = strings.Trim(w, ".,"); w != "" {
+			text = regexp.MustCompile(`(?i)(^|[^\pL\pN])`+regexp.QuoteMeta(w)+`($|[^\pL\pN])`).ReplaceAllString(text, "${1}(name)${2}")
+		}
+	}
+	return text
 }
 
 func (s *Store) lease(ctx context.Context, most int) ([]shop.Notice, error) {

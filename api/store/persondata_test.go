@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"reflect"
 	"strings"
@@ -169,8 +170,23 @@ func TestErasedFromMessagesAboutCreditsAndPresents(t *testing.T) {
 			t.Errorf("erased while a present of theirs is being paid for: %v", err)
 		}
 		must(h.CheckoutPaid(h.Ctx, "cs", shop.CheckoutResult{State: shop.CheckoutPaid, Cents: 50_00, PaymentRef: "pi"}))
-		send(t, h)
 		must(h.RunDue(h.Ctx))
+		// The receipt cannot be delivered, and the mail server says to whom.
+		failed := 0
+		_, err = h.Deliver(h.Ctx, func(_ context.Context, n shop.Notice, _ shop.Facts) error {
+			if n.ToAddr != sale.BuyerEmail {
+				return nil
+			}
+			failed++
+			if err := h.ErasePerson(h.Ctx, storetest.Odile, me, "by letter"); err == nil || !strings.Contains(err.Error(), "being sent this moment") {
+				t.Errorf("erased while a message to them is being sent: %v", err)
+			}
+			return errors.New("550 <isabeau@post.example.test>: no such user")
+		})
+		must(err)
+		if where, err := standsIn(h.Reading(h.Ctx), "no such user"); failed == 0 || err != nil || where == "" {
+			t.Fatalf("%d messages failed, their reason stands in %q, %v", failed, where, err)
+		}
 		must(h.ErasePerson(h.Ctx, storetest.Odile, me, "by letter"))
 		where, err := standsIn(h.Reading(h.Ctx), "isabeau")
 		must(err)

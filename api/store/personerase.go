@@ -73,10 +73,19 @@ func (t tx) bars(keys personKeys) ([]string, error) {
 			out = append(out, b.Ref()+" is not settled: "+b.Owes().String()+" is open.")
 		}
 	}
-	if keys.email == "" {
+	mail := strings.ToLower(keys.email)
+	var going int64 // a message that is with the sender keeps its words until it has left
+	err = t.Raw(`SELECT count(*) FROM notices WHERE state = ? AND leased_until > ? AND (subject = 'guest' AND subject_id IN ? OR subject = 'booking' AND subject_id IN ?
+		OR to_addr <> '' AND lower(to_addr) = ?)`, shop.ToSend, t.now, orNone(keys.guests, none), orNone(keys.bookings, none), mail).Scan(&going).Error
+	if err != nil {
+		return nil, err
+	}
+	if going > 0 {
+		out = append(out, "A message to them is being sent this moment: try again in a few minutes.")
+	}
+	if mail == "" {
 		return out, nil
 	}
-	mail := strings.ToLower(keys.email)
 	var open int64
 	if err := t.Model(&shop.Credit{}).Where("lower(owner_email) = ? AND state = ? AND left_cents > 0", mail, shop.CreditOpen).Count(&open).Error; err != nil {
 		return nil, err
@@ -213,7 +222,7 @@ func (t tx) eraseNotices(subject string, id int64) error {
 	if err := t.untell(subject, id); err != nil {
 		return err
 	}
-	return t.Exec("UPDATE notices SET to_name = '', to_addr = '', facts = '{}' WHERE subject = ? AND subject_id = ? AND state <> ?", subject, id, shop.ToSend).Error
+	return t.Exec("UPDATE notices SET to_name = '', to_addr = '', facts = '{}', last_error = '' WHERE subject = ? AND subject_id = ? AND state <> ?", subject, id, shop.ToSend).Error
 }
 
 // eraseTrail takes the name out of hand-overs and of who was named to fetch. That a packet
@@ -243,7 +252,7 @@ func (t tx) eraseLetters(keys personKeys, mail string) error {
 	if err != nil {
 		return err
 	}
-	if err := t.Exec("UPDATE notices SET to_name = '', to_addr = '', facts = '{}' WHERE "+theirs+" AND state <> ?", mail, shop.ToSend).Error; err != nil {
+	if err := t.Exec("UPDATE notices SET to_name = '', to_addr = '', facts = '{}', last_error = '' WHERE "+theirs+" AND state <> ?", mail, shop.ToSend).Error; err != nil {
 		return err
 	}
 	return t.Exec(`UPDATE notices SET facts = '{}' WHERE state <> ? AND (subject = 'voucher' AND subject_id IN (SELECT id FROM vouchers WHERE lower(buyer_email) = ?)
