@@ -42,8 +42,8 @@ func (s *Store) BenchSheet(ctx context.Context) (*BenchSheet, error) {
 	out := &BenchSheet{At: s.Now(), SeatApart: s.Rules.SeatApart, Scales: scales}
 	var after []func()
 	t := s.newTx(s.read(ctx), &after)
-	slabs, err := many[shop.Slab](t.DB, "class_id, number", `state NOT IN ? AND (state <> ? OR class_id IN (SELECT id FROM classes WHERE day BETWEEN ? AND ?))`,
-		[]shop.SlabState{shop.Collected, shop.Replaced, shop.Dumped, shop.GivenUp}, shop.Wanted, t.today-1, t.today+sheetAhead)
+	slabs, err := many[shop.Slab](t.DB, "class_id, number", `state IN ? OR state = ? AND class_id IN (SELECT id FROM classes WHERE day BETWEEN ? AND ?)`,
+		[]shop.SlabState{shop.Cut, shop.Kitted, shop.InCure, shop.Rinsed, shop.InSmoke, shop.Resting, shop.Packed, shop.OnShelf, shop.InFreezer, shop.OnHold, shop.Unproven}, shop.Wanted, t.today-1, t.today+sheetAhead)
 	if err != nil {
 		return nil, err
 	}

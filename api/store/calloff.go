@@ -360,7 +360,7 @@ func nextAnswerEnd(ctx context.Context, s *Store) (unit.Instant, error) {
 
 // endAnswers gives all money back to parties that have not answered in time (R5).
 func endAnswers(ctx context.Context, s *Store) error {
-	due, err := many[shop.Booking](s.read(ctx), "number", "answer_until > 0 AND answer_until <= ?", s.Now())
+	due, err := many[shop.Booking](s.read(ctx), "answer_until, number", "answer_until > 0 AND answer_until <= ?", s.Now())
 	if err != nil {
 		return err
 	}

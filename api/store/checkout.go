@@ -156,7 +156,7 @@ func (s *Store) CheckoutRefused(ctx context.Context, id shop.CheckoutID, why str
 // nothing.
 func (s *Store) CheckoutEnded(ctx context.Context, ref string) error {
 	return s.tx(ctx, func(t tx) error {
-		return t.Model(&shop.Checkout{}).Where("ref = ? AND state = ?", ref, shop.CheckoutOpen).
+		return t.Model(&shop.Checkout{}).Where("ref = ? AND ref <> '' AND state = ?", ref, shop.CheckoutOpen).
 			Updates(map[string]any{"state": shop.CheckoutEnded, "outcome": "nobody paid", "ask_at": 0}).Error
 	})
 }
@@ -190,7 +190,7 @@ func (s *Store) CheckoutPaid(ctx context.Context, ref string, got shop.CheckoutR
 
 // checkoutMoney marks a checkout as paid; the second time it says so and changes nothing.
 func (t tx) checkoutMoney(ref string, got shop.CheckoutResult) (k *shop.Checkout, again bool, err error) {
-	if k, err = take[shop.Checkout](t.DB, "The checkout", "ref = ?", ref); err != nil {
+	if k, err = take[shop.Checkout](t.DB, "The checkout", "ref = ? AND ref <> ''", ref); err != nil {
 		return nil, false, err
 	}
 	if got.Cents <= 0 {

@@ -1,9 +1,12 @@
 package store
 
 import (
+	"slices"
+
 	"gorm.io/gorm"
 
 	"flitchbook/api/shop"
+	"flitchbook/planner/season"
 	"flitchbook/planner/unit"
 )
 
@@ -35,9 +38,11 @@ func (s *Store) cards(db *gorm.DB, classes []shop.Class, now unit.Instant) ([]Cl
 	if err != nil {
 		return nil, err
 	}
-	closed, err := closedForWork(db)
-	if err != nil {
-		return nil, err
+	var closed season.Closed // asked for only where bacon is made
+	if slices.ContainsFunc(kinds, func(k shop.ClassKind) bool { return k.Slabs }) {
+		if closed, err = closedForWork(db); err != nil {
+			return nil, err
+		}
 	}
 	room, err := roomOf(db, ids)
 	if err != nil {

@@ -279,8 +279,8 @@ func (s *Store) cutListOf(db *gorm.DB, o *shop.Order) (*CutList, error) {
 			CASE WHEN b.number IS NULL THEN '' ELSE 'K' || CASE WHEN b.number < 10 THEN '0' ELSE '' END || b.number END AS booking
 		FROM slabs l JOIN classes c ON c.id = l.class_id LEFT JOIN seats s ON s.id = l.seat_id LEFT JOIN guests g ON g.id = s.guest_id
 		LEFT JOIN bookings b ON b.id = s.booking_id
-		WHERE c.order_id = ? AND l.id NOT IN (SELECT new_slab_id FROM amends)
-			OR l.id IN (SELECT m.new_slab_id FROM amends m JOIN classes f ON f.id = m.class_id WHERE f.order_id = ?)
+		WHERE l.id IN (SELECT slabs.id FROM slabs JOIN classes ON classes.id = slabs.class_id WHERE classes.order_id = ? AND slabs.id NOT IN (SELECT new_slab_id FROM amends)
+			UNION ALL SELECT m.new_slab_id FROM amends m JOIN classes f ON f.id = m.class_id WHERE f.order_id = ?)
 		ORDER BY l.belly_id, l.piece, c.starts_at, c.code, l.number`, o.ID, o.ID).Scan(&slabs).Error
 	if err != nil {
 		return nil, err

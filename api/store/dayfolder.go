@@ -168,7 +168,7 @@ func (s *Store) dayMeat(db *gorm.DB, d *DayFolder) error {
 // dayRooms reads the cold rooms that have a thermometer.
 func (s *Store) dayRooms(ctx context.Context, db *gorm.DB, d *DayFolder) error {
 	var codes []string
-	err := db.Raw("SELECT code FROM rooms WHERE id IN (SELECT room_id FROM probe_readings) AND id NOT IN (SELECT room_id FROM places WHERE kind = ?) ORDER BY id", shop.Hook).Scan(&codes).Error
+	err := db.Raw("SELECT code FROM rooms WHERE EXISTS (SELECT 1 FROM probe_readings WHERE room_id = rooms.id) AND id NOT IN (SELECT room_id FROM places WHERE kind = ?) ORDER BY id", shop.Hook).Scan(&codes).Error
 	if err != nil {
 		return err
 	}
@@ -237,7 +237,7 @@ func (s *Store) daySteps(db *gorm.DB, d *DayFolder, from, to unit.Instant) error
 
 // dayLoads reads the logs of the loads that were smoked or still chilling on the day.
 func (s *Store) dayLoads(db *gorm.DB, d *DayFolder, from, to unit.Instant) error {
-	loads, err := many[shop.SmokeLoad](db, "day", "id IN (SELECT load_id FROM smoke_lines WHERE at >= ? AND at < ?)", from, to)
+	loads, err := many[shop.SmokeLoad](db, "day", "EXISTS (SELECT 1 FROM smoke_lines WHERE load_id = smoke_loads.id AND at >= ? AND at < ?)", from, to)
 	if err != nil {
 		return err
 	}

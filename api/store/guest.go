@@ -404,8 +404,8 @@ func nextPickEnd(ctx context.Context, s *Store) (unit.Instant, error) {
 
 func endPicks(ctx context.Context, s *Store) error {
 	return s.tx(ctx, func(t tx) error {
-		return t.Exec(`UPDATE picks SET state = ? WHERE state = ? AND seat_id IN
-			(SELECT seats.id FROM seats JOIN classes ON classes.id = seats.class_id WHERE classes.starts_at <= ?)`,
+		return t.Exec(`UPDATE picks SET state = ? WHERE state = ? AND EXISTS
+			(SELECT 1 FROM seats JOIN classes ON classes.id = seats.class_id WHERE seats.id = picks.seat_id AND classes.starts_at <= ?)`,
 			shop.OnTheDay, shop.PickReopened, t.now.Add(48*time.Hour)).Error
 	})
 }

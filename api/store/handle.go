@@ -164,7 +164,7 @@ type traceQuery struct {
 const animalName = `animals.tag || ', ' || animals.species || ' of ' || farms.name || ', order ' || orders.number || ' number ' || animals.number`
 
 var traceQueries = []traceQuery{
-	{"slab", "SELECT tag AS key, tag AS name FROM slabs WHERE lower(tag) = ?", "SELECT tag AS key, tag AS name FROM slabs WHERE lower(tag) LIKE ? ESCAPE '\\' ORDER BY id", 1},
+	{"slab", "SELECT tag AS key, tag AS name FROM slabs WHERE tag = upper(?)", "SELECT tag AS key, tag AS name FROM slabs WHERE lower(tag) LIKE ? ESCAPE '\\' ORDER BY id", 1},
 	{"lot", "SELECT CAST(id AS TEXT) AS key, ingredient || ' ' || code AS name FROM ingredient_lots WHERE lower(code) = ? OR lower(ingredient || ' ' || code) = ?",
 		"SELECT CAST(id AS TEXT) AS key, ingredient || ' ' || code AS name FROM ingredient_lots WHERE lower(ingredient || ' ' || code) LIKE ? ESCAPE '\\' OR lower(supplier) LIKE ? ESCAPE '\\' ORDER BY id DESC", 2},
 	{"delivery", "SELECT CAST(deliveries.id AS TEXT) AS key, deliveries.lot AS name FROM deliveries WHERE lower(lot) = ?",

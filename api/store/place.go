@@ -39,7 +39,7 @@ func (t tx) placeByCode(code, field string, kinds ...shop.PlaceKind) (*shop.Plac
 	return &p, err
 }
 
-const freeOnly = "kind = ? AND id NOT IN (SELECT place_id FROM placements WHERE until_at = 0)"
+const freeOnly = "kind = ? AND NOT EXISTS (SELECT 1 FROM placements WHERE place_id = places.id AND until_at = 0)"
 
 // firstFree is the first free place of a kind, or nil.
 func (t tx) firstFree(kind shop.PlaceKind) (*shop.Place, error) {

@@ -192,7 +192,7 @@ func (s *Store) NoteRoom(ctx context.Context, by shop.Actor, code string, from, 
 // gapsToExplain lists the gaps of the last two days that nobody has said anything about,
 // for the owner (R33): a gap is asked about, it is not a hold by itself.
 func (s *Store) gapsToExplain(db *gorm.DB, now unit.Instant) ([]string, error) {
-	rooms, err := many[shop.Room](db, "id", "id IN (SELECT DISTINCT room_id FROM probe_readings) AND id NOT IN (SELECT room_id FROM places WHERE kind = ?)", shop.Hook)
+	rooms, err := many[shop.Room](db, "id", "EXISTS (SELECT 1 FROM probe_readings WHERE room_id = rooms.id) AND id NOT IN (SELECT room_id FROM places WHERE kind = ?)", shop.Hook)
 	if err != nil {
 		return nil, err
 	}

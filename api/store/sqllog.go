@@ -36,8 +36,12 @@ func (l sqlLog) LogMode(level logger.LogLevel) logger.Interface {
 // reach it. gorm looks for this method by its name.
 func (sqlLog) ParamsFilter(_ context.Context, sql string, _ ...any) (string, []any) { return sql, nil }
 
-// Trace logs one statement.
+// Trace logs one statement: every one at the level debug, and those that went wrong.
 func (l sqlLog) Trace(ctx context.Context, begin time.Time, fc func() (sql string, rows int64), err error) {
+	if l.log.Enabled(ctx, slog.LevelDebug) {
+		sql, rows := fc()
+		l.log.LogAttrs(ctx, slog.LevelDebug, "SQL", slog.String("sql", sql), slog.Int64("rows", rows))
+	}
 	if cutOff(err) {
 		sql, _ := fc()
 		l.log.LogAttrs(ctx, slog.LevelInfo, "SQL cut off", slog.String("sql", sql))

@@ -269,8 +269,9 @@ func (s *Store) follow(db *gorm.DB, tr *Traced, r reach, id int64) error {
 		tr.Meat[i].Keep = inspection.KeepPurchase(tr.Meat[i].DeliveredOn)
 	}
 	err = db.Raw(`SELECT l.id, l.ingredient, l.code, l.supplier, count(DISTINCT u.slab_id) AS slabs FROM (
-			SELECT weigh_out_lots.lot_id, weigh_outs.slab_id FROM weigh_out_lots JOIN weigh_outs ON weigh_outs.id = weigh_out_lots.weigh_out_id UNION SELECT lot_id, slab_id FROM bag_uses) u
-		JOIN ingredient_lots l ON l.id = u.lot_id WHERE u.slab_id IN (`+back+`) GROUP BY l.id, l.ingredient, l.code, l.supplier ORDER BY l.ingredient, l.id`, backArgs...).Scan(&tr.Lots).Error
+			SELECT weigh_out_lots.lot_id, weigh_outs.slab_id FROM weigh_out_lots JOIN weigh_outs ON weigh_outs.id = weigh_out_lots.weigh_out_id WHERE weigh_outs.slab_id IN (`+back+`)
+			UNION SELECT lot_id, slab_id FROM bag_uses WHERE slab_id IN (`+back+`)) u
+		JOIN ingredient_lots l ON l.id = u.lot_id GROUP BY l.id, l.ingredient, l.code, l.supplier ORDER BY l.ingredient, l.id`, slices.Concat(backArgs, backArgs)...).Scan(&tr.Lots).Error
 	if err != nil {
 		return err
 	}

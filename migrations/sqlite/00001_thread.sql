@@ -260,7 +260,9 @@ CREATE INDEX bookings_class ON bookings (class_id);
 
 CREATE UNIQUE INDEX bookings_slab_link ON bookings (slab_hash) WHERE slab_hash <> '';
 
-CREATE INDEX bookings_payer ON bookings (payer_email);
+CREATE INDEX bookings_payer ON bookings (lower(payer_email));
+
+CREATE INDEX bookings_answer ON bookings (answer_until) WHERE answer_until > 0;
 
 CREATE TABLE guests (
     id INTEGER PRIMARY KEY,
@@ -278,6 +280,10 @@ CREATE TABLE guests (
 ) STRICT;
 
 CREATE INDEX guests_booking ON guests (booking_id);
+
+CREATE INDEX guests_email ON guests (lower(email));
+
+CREATE INDEX guests_told ON guests (booking_id) WHERE needs_state <> 'not told' AND NOT remember;
 
 CREATE TABLE needs (
     id INTEGER PRIMARY KEY,
@@ -303,7 +309,9 @@ CREATE TABLE seats (
 
 CREATE INDEX seats_booking ON seats (booking_id);
 
-CREATE INDEX seats_class ON seats (class_id);
+CREATE INDEX seats_class ON seats (class_id, state);
+
+CREATE INDEX seats_guest ON seats (guest_id);
 
 CREATE TABLE jars (
     id INTEGER PRIMARY KEY,
@@ -352,6 +360,8 @@ CREATE TABLE picks (
     note TEXT NOT NULL DEFAULT '',
     UNIQUE (seat_id, slot)
 ) STRICT;
+
+CREATE INDEX picks_state ON picks (state);
 
 CREATE TABLE seat_holds (
     id INTEGER PRIMARY KEY,
@@ -447,6 +457,10 @@ CREATE TABLE payments (
 ) STRICT;
 
 CREATE INDEX payments_booking ON payments (booking_id);
+
+CREATE INDEX payments_voucher ON payments (voucher_id);
+
+CREATE INDEX payments_credit ON payments (credit_id);
 
 CREATE TABLE checkouts (
     id INTEGER PRIMARY KEY,
@@ -667,6 +681,12 @@ CREATE UNIQUE INDEX slabs_seat ON slabs (seat_id, slot) WHERE seat_id <> 0 AND s
 
 CREATE UNIQUE INDEX slabs_piece ON slabs (belly_id, piece) WHERE belly_id <> 0;
 
+CREATE INDEX slabs_of_seat ON slabs (seat_id);
+
+CREATE INDEX slabs_of_belly ON slabs (belly_id);
+
+CREATE INDEX slabs_state ON slabs (state);
+
 CREATE TABLE steps (
     id INTEGER PRIMARY KEY,
     slab_id INTEGER NOT NULL REFERENCES slabs (id),
@@ -684,6 +704,8 @@ CREATE TABLE steps (
 ) STRICT;
 
 CREATE INDEX steps_slab ON steps (slab_id);
+
+CREATE INDEX steps_done ON steps (done_at);
 
 CREATE TABLE recipes (
     id INTEGER PRIMARY KEY,
@@ -791,6 +813,8 @@ CREATE TABLE cure_tickets (
 
 CREATE UNIQUE INDEX cure_tickets_one ON cure_tickets (slab_id) WHERE superseded_at = 0;
 
+CREATE INDEX cure_tickets_slab ON cure_tickets (slab_id);
+
 CREATE TABLE weigh_outs (
     id INTEGER PRIMARY KEY,
     ticket_id INTEGER NOT NULL REFERENCES cure_tickets (id),
@@ -808,6 +832,10 @@ CREATE TABLE weigh_outs (
 ) STRICT;
 
 CREATE INDEX weigh_outs_slab ON weigh_outs (slab_id);
+
+CREATE INDEX weigh_outs_ticket ON weigh_outs (ticket_id);
+
+CREATE INDEX weigh_outs_at ON weigh_outs (at);
 
 CREATE TABLE weigh_out_lots (
     weigh_out_id INTEGER NOT NULL REFERENCES weigh_outs (id),
@@ -843,6 +871,10 @@ CREATE UNIQUE INDEX placements_place ON placements (place_id) WHERE until_at = 0
 
 CREATE UNIQUE INDEX placements_slab ON placements (slab_id) WHERE until_at = 0;
 
+CREATE INDEX placements_of_slab ON placements (slab_id);
+
+CREATE INDEX placements_of_place ON placements (place_id);
+
 CREATE TABLE smoke_loads (
     id INTEGER PRIMARY KEY,
     day TEXT NOT NULL UNIQUE,
@@ -870,6 +902,8 @@ CREATE TABLE load_slabs (
 ) STRICT;
 
 CREATE UNIQUE INDEX load_slabs_hook ON load_slabs (load_id, place_id) WHERE place_id <> 0;
+
+CREATE INDEX load_slabs_slab ON load_slabs (slab_id);
 
 CREATE TABLE smoke_lines (
     id INTEGER PRIMARY KEY,
@@ -943,6 +977,8 @@ CREATE TABLE hold_slabs (
     slab_id INTEGER NOT NULL REFERENCES slabs (id),
     PRIMARY KEY (hold_id, slab_id)
 ) STRICT;
+
+CREATE INDEX hold_slabs_slab ON hold_slabs (slab_id);
 
 -- What a party may choose for a slab that was dumped, and what was made of it (R34). The
 -- class is the one whose delivery the meat for curing it again comes out of.
@@ -1033,7 +1069,7 @@ CREATE TABLE notices (
     created_at INTEGER NOT NULL DEFAULT 0
 ) STRICT;
 
-CREATE INDEX notices_due ON notices (due_at) WHERE state = 'waiting to send';
+CREATE INDEX notices_due ON notices (state, due_at);
 
 CREATE INDEX notices_subject ON notices (subject, subject_id);
 
@@ -1053,6 +1089,8 @@ CREATE TABLE entries (
 ) STRICT;
 
 CREATE INDEX entries_subject ON entries (subject, subject_id);
+
+CREATE INDEX entries_kind ON entries (kind);
 
 CREATE TABLE feeds (
     id INTEGER PRIMARY KEY,
