@@ -118,6 +118,9 @@ func sqliteShape(t *testing.T, db *sql.DB) map[string]shape {
 				continue
 			}
 			text := strings.Join(column[string](t, db, "SELECT name FROM pragma_index_info(?) ORDER BY seqno", i[0]), ", ")
+			if m := ofExpression.FindStringSubmatch(i[3].(string)); m != nil {
+				text = m[1] // the only column, which the database does not name
+			}
 			if _, where, ok := strings.Cut(i[3].(string), " WHERE "); ok {
 				text += " where " + gist(where, cols)
 			}
@@ -154,7 +157,8 @@ func postgresShape(t *testing.T, db *sql.DB) map[string]shape {
 	}
 	for _, r := range rows(t, db, 6, `SELECT t.relname::text, x.relname::text, i.indisunique, i.indisprimary,
 			coalesce(pg_get_expr(i.indpred, i.indrelid), ''),
-			(SELECT string_agg(a.attname, ', ' ORDER BY k.n) FROM unnest(i.indkey) WITH ORDINALITY k(col, n) JOIN pg_attribute a ON a.attrelid = i.indrelid AND a.attnum = k.col)
+			coalesce((SELECT string_agg(a.attname, ', ' ORDER BY k.n) FROM unnest(i.indkey) WITH ORDINALITY k(col, n) JOIN pg_attribute a ON a.attrelid = i.indrelid AND a.attnum = k.col),
+				pg_get_expr(i.indexprs, i.indrelid))
 			|| CASE WHEN EXISTS (SELECT 1 FROM pg_constraint c WHERE c.conindid = i.indexrelid AND c.contype = 'u') THEN '' ELSE '!' END
 			FROM pg_index i JOIN pg_class t ON t.oid = i.indrelid JOIN pg_class x ON x.oid = i.indexrelid
 			WHERE t.relnamespace = current_schema()::regnamespace AND t.relname <> 'goose_db_version'`) {
@@ -202,7 +206,9 @@ var (
 	pointer = regexp.MustCompile(`^FOREIGN KEY \((\w+)\) REFERENCES (?:\w+\.)?(\w+)\((\w+)\)$`)
 	literal = regexp.MustCompile(`'[^']*'|\b\d+\b`)
 	word    = regexp.MustCompile(`\b[a-z_]\w*\b`)
-	cast    = regexp.MustCompile(`::[a-z]+(\[\])?`)
+	// ofExpression is an index of one reckoned value.
+	ofExpression = regexp.MustCompile(` ON \w+ \((\w+\(\w+\))\)`)
+	cast         = regexp.MustCompile(`::[a-z]+(\[\])?`)
 )
 
 func orNone(yes bool) string {

@@ -27,3 +27,16 @@ func (s *Store) SeatsChanged(ctx context.Context, class shop.ClassID) error {
 
 // Reading is the handle that pages are read with.
 func (s *Store) Reading(ctx context.Context) *gorm.DB { return s.read(ctx) }
+
+// PaceFrom is from which classes the pace of a class's kind is learned, oldest first.
+func (s *Store) PaceFrom(ctx context.Context, code string) (codes []string, err error) {
+	c, err := take[shop.Class](s.read(ctx), "The class", "code = ?", code)
+	if err != nil {
+		return nil, err
+	}
+	past, _, err := s.runsOf(s.read(ctx), *c)
+	for _, p := range past {
+		codes = append(codes, p.Code)
+	}
+	return codes, err
+}

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"gorm.io/gorm"
 
@@ -155,12 +156,13 @@ func (s *Store) goPace(db *gorm.DB, g *GoSheet) error {
 // runsOf reads how the earlier classes of a kind filled, and the class itself: the seats
 // that still stand, by the day they were booked.
 func (s *Store) runsOf(db *gorm.DB, c shop.Class) (past []demand.Run, this demand.Run, err error) {
-	classes, err := many[shop.Class](db, "starts_at, id", "kind_id = ? AND ((starts_at < ? AND private = ? AND state IN ?) OR id = ?)", c.KindID, min(s.Now(), c.StartsAt), false,
+	classes, err := many[shop.Class](db.Limit(paceOf), "starts_at DESC, id DESC", "kind_id = ? AND starts_at < ? AND private = ? AND state IN ? AND id <> ?", c.KindID, min(s.Now(), c.StartsAt), false,
 		[]shop.ClassState{shop.GoingAhead, shop.Taught, shop.ClosedOut, shop.Open}, c.ID)
 	if err != nil {
 		return nil, this, err
 	}
-	for _, p := range classes {
+	slices.Reverse(classes) // the oldest first
+	for _, p := range append(classes, c) {
 		var booked []struct {
 			CreatedAt unit.Instant
 			N         int

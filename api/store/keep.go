@@ -100,8 +100,10 @@ func (s *Store) Records(ctx context.Context) (*KeptRecords, error) {
 		KeptCure
 		Handed unit.Instant
 	}
-	err = db.Raw(`SELECT classes.code AS class, classes.day, count(*) AS slabs, max(slabs.sealed_on) AS last, coalesce(max(handed.done_at), 0) AS handed FROM slabs JOIN classes ON classes.id = slabs.class_id
-		LEFT JOIN steps handed ON handed.slab_id = slabs.id AND handed.to_state = ? AND handed.counted = ? WHERE slabs.sealed_on IS NOT NULL GROUP BY classes.code, classes.day ORDER BY classes.day DESC, classes.code LIMIT 500`, shop.Collected, true).Scan(&cures).Error
+	err = db.Raw(`SELECT classes.code AS class, classes.day, count(*) AS slabs, max(slabs.sealed_on) AS last, coalesce(max(handed.done_at), 0) AS handed FROM
+		(SELECT id, code, day FROM classes WHERE EXISTS (SELECT 1 FROM slabs WHERE class_id = classes.id AND sealed_on IS NOT NULL) ORDER BY day DESC, code LIMIT 500) classes
+		JOIN slabs ON slabs.class_id = classes.id LEFT JOIN steps handed ON handed.slab_id = slabs.id AND handed.to_state = ? AND handed.counted = ?
+		WHERE slabs.sealed_on IS NOT NULL GROUP BY classes.code, classes.day ORDER BY classes.day DESC, classes.code`, shop.Collected, true).Scan(&cures).Error
 	if err != nil {
 		return nil, err
 	}

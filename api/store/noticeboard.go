@@ -63,13 +63,13 @@ func (s *Store) Notices(ctx context.Context) (*NoticeBoard, error) {
 			Booking   int
 			Order     int `gorm:"column:order_number"`
 		}
-		err := s.read(ctx).Raw(`SELECT notices.id, notices.kind, notices.to_name, notices.to_addr, notices.due_at, notices.sent_at, notices.attempts,
-				notices.last_error, notices.subject, notices.subject_id, coalesce(bookings.number, 0) AS booking, coalesce(orders.number, 0) AS order_number
-			FROM notices
-			LEFT JOIN guests ON notices.subject = 'guest' AND guests.id = notices.subject_id
-			LEFT JOIN bookings ON (notices.subject IN ('booking', 'shelf') AND bookings.id = notices.subject_id) OR bookings.id = guests.booking_id
-			LEFT JOIN orders ON notices.subject = 'order' AND orders.id = notices.subject_id
-			WHERE `+part.where+` ORDER BY `+part.order+` LIMIT ?`, part.state, noticesShown).Scan(&rows).Error
+		err := s.read(ctx).Raw(`SELECT shown.id, shown.kind, shown.to_name, shown.to_addr, shown.due_at, shown.sent_at, shown.attempts,
+				shown.last_error, shown.subject, shown.subject_id, coalesce(bookings.number, 0) AS booking, coalesce(orders.number, 0) AS order_number
+			FROM (SELECT * FROM notices WHERE `+part.where+` ORDER BY `+part.order+` LIMIT ?) shown
+			LEFT JOIN guests ON shown.subject = 'guest' AND guests.id = shown.subject_id
+			LEFT JOIN bookings ON (shown.subject IN ('booking', 'shelf') AND bookings.id = shown.subject_id) OR bookings.id = guests.booking_id
+			LEFT JOIN orders ON shown.subject = 'order' AND orders.id = shown.subject_id
+			ORDER BY `+strings.ReplaceAll(part.order, "notices.", "shown."), part.state, noticesShown).Scan(&rows).Error
 		if err != nil {
 			return nil, err
 		}

@@ -274,7 +274,7 @@ func (t tx) paidWith(b *shop.Booking) ([]money.Source, error) {
 // come back whole.
 func (t tx) usedHereAlone(b *shop.Booking, v *shop.Voucher) (bool, error) {
 	var elsewhere unit.Money
-	err := t.Raw("SELECT coalesce(sum(cents), 0) FROM payments WHERE voucher_id = ? AND booking_id NOT IN (0, ?)", v.ID, b.ID).Scan(&elsewhere).Error
+	err := t.Raw("SELECT coalesce(sum(cents), 0) FROM payments WHERE voucher_id = ? AND voucher_id <> 0 AND booking_id NOT IN (0, ?)", v.ID, b.ID).Scan(&elsewhere).Error
 	return elsewhere == 0, err
 }
 

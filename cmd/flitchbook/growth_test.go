@@ -7,7 +7,6 @@ import (
 	"log/slog"
 	"maps"
 	"net/http"
-	"net/http/httptest"
 	"net/url"
 	"path/filepath"
 	"regexp"
@@ -17,7 +16,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/labstack/echo/v4"
+
 	"flitchbook/api/shop"
+	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
 	"flitchbook/cmd/flitchbook/story"
 	"flitchbook/planner/unit"
@@ -63,57 +65,78 @@ var (
 	lists   = regexp.MustCompile(`\(\?(,\s*\?)+\)`)
 )
 
-// TestTablesThatGrowAreReadByIndex plays the invented autumn, opens every page, and asks
-// SQLite how it would go about each statement (sqlite.org/eqp.html): what is asked all day
-// must not read more with every year that passes.
-func TestTablesThatGrowAreReadByIndex(t *testing.T) {
-	ctx := context.Background()
-	asked := &statements{seen: map[string]bool{}}
-	file := filepath.Join(t.TempDir(), "shop.db")
+// A playedHouse is the invented shop with its pages, the owner signed in, and the story that
+// is played on.
+type playedHouse struct {
+	*store.Store
+	file   string
+	web    *echo.Echo
+	cookie string
+	player *story.Player
+}
+
+func playedShop(t testing.TB, file string, log *slog.Logger) *playedHouse {
+	t.Helper()
 	clock := &storetest.Clock{}
 	clock.Set(furnishedAt)
-	log := slog.New(asked)
 	st, err := openTestStore(t.TempDir(), "sqlite:"+file, clock, log)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer st.Close()
+	t.Cleanup(func() {
+		if err := st.Close(); err != nil {
+			t.Error(err)
+		}
+	})
 	if err := furnished(st); err != nil {
 		t.Fatal(err)
 	}
-	player, err := story.Begin(&story.Player{Store: st, Clock: clock, Strict: true, Send: func(context.Context, shop.Notice, shop.Facts) error { return nil }})
+	p := &playedHouse{Store: st, file: file}
+	p.player, err = story.Begin(&story.Player{Store: st, Clock: clock, Strict: true, Send: func(context.Context, shop.Notice, shop.Facts) error { return nil }})
 	if err != nil {
 		t.Fatal(err)
 	}
-	clock.Set(player.First())
-	e, err := newWeb(defaults(), st, time.Now, log)
-	if err != nil {
+	clock.Set(p.player.First())
+	if p.web, err = newWeb(defaults(), st, time.Now, log); err != nil {
 		t.Fatal(err)
 	}
-	rec := serveOnce(e, http.MethodPost, "/login", url.Values{"login": {"odile"}, "password": {testPassword}})
-	cookie := rec.Header().Get("Set-Cookie")
-	named := strings.NewReplacer(":code", "B4", ":number", "K17", ":ref", "K17", ":tag", "B4-01", ":day", "2026-11-02", ":id", "1", ":week", "2026-W45", ":kind", "lot")
-	paths := []string{"/staff/find?q=ulla", "/staff/trace?q=pepper", "/staff/trace?q=B4-01", "/staff/trace?q=P-117"}
-	for _, r := range e.Routes() {
+	rec := serveOnce(p.web, http.MethodPost, "/login", url.Values{"login": {"odile"}, "password": {testPassword}})
+	p.cookie = rec.Header().Get("Set-Cookie")
+	return p
+}
+
+// paths are all pages and lists that can be opened, each of a class, booking or slab by one
+// of the invented shop's.
+func (p *playedHouse) paths() []string {
+	out := []string{"/staff/find?q=ulla", "/staff/trace?q=pepper", "/staff/trace?q=B4-01", "/staff/trace?q=P-117"}
+	named := strings.NewReplacer(":code", "B4", ":number", "K17", ":ref", "K17", ":tag", "B4-01", ":day", "2026-11-02", ":id", "1", ":week", "2026-W45", ":kind", "lot", ":key", "1")
+	for _, r := range p.web.Routes() {
 		if path := named.Replace(r.Path); r.Method == http.MethodGet && !strings.ContainsAny(path, ":*") {
-			paths = append(paths, path)
+			out = append(out, path)
 		}
 	}
+	slices.Sort(out)
+	return out
+}
+
+// TestTablesThatGrowAreReadByIndex plays the invented autumn, opens every page, and asks
+// SQLite how it would go about each statement (sqlite.org/eqp.html): what is asked all day
+// must not read more with every year that passes.
+func TestTablesThatGrowAreReadByIndex(t *testing.T) {
+	asked := &statements{seen: map[string]bool{}}
+	file := filepath.Join(t.TempDir(), "shop.db")
+	p := playedShop(t, file, slog.New(asked))
 	opened := 0
 	for _, day := range []unit.Day{unit.DayOf(2026, time.October, 24), unit.DayOf(2026, time.November, 7), unit.DayOf(2026, time.November, 20)} {
-		if err := player.To(ctx, day.At(16, 0, st.Loc)); err != nil {
+		if err := p.player.To(t.Context(), day.At(16, 0, p.Loc)); err != nil {
 			t.Fatal(err)
 		}
-		for _, path := range paths {
-			req := httptest.NewRequest(http.MethodGet, path, nil)
-			req.Header.Set("Cookie", cookie)
-			out := httptest.NewRecorder()
-			e.ServeHTTP(out, req)
-			switch {
-			case out.Code == http.StatusOK:
+		for _, path := range p.paths() {
+			switch code := p.get(path); {
+			case code == http.StatusOK:
 				opened++
-			case out.Code >= http.StatusInternalServerError:
-				t.Errorf("%s answers %d", path, out.Code)
+			case code >= http.StatusInternalServerError:
+				t.Errorf("%s answers %d", path, code)
 			}
 		}
 	}

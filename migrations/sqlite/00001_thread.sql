@@ -205,6 +205,8 @@ CREATE TABLE classes (
 
 CREATE INDEX classes_day ON classes (day);
 
+CREATE INDEX classes_kind ON classes (kind_id, starts_at);
+
 CREATE TABLE order_lines (
     id INTEGER PRIMARY KEY,
     order_id INTEGER NOT NULL REFERENCES orders (id),
@@ -458,9 +460,9 @@ CREATE TABLE payments (
 
 CREATE INDEX payments_booking ON payments (booking_id);
 
-CREATE INDEX payments_voucher ON payments (voucher_id);
+CREATE INDEX payments_voucher ON payments (voucher_id) WHERE voucher_id <> 0;
 
-CREATE INDEX payments_credit ON payments (credit_id);
+CREATE INDEX payments_credit ON payments (credit_id) WHERE credit_id <> 0;
 
 CREATE TABLE checkouts (
     id INTEGER PRIMARY KEY,
@@ -681,7 +683,7 @@ CREATE UNIQUE INDEX slabs_seat ON slabs (seat_id, slot) WHERE seat_id <> 0 AND s
 
 CREATE UNIQUE INDEX slabs_piece ON slabs (belly_id, piece) WHERE belly_id <> 0;
 
-CREATE INDEX slabs_of_seat ON slabs (seat_id);
+CREATE INDEX slabs_of_seat ON slabs (seat_id, state);
 
 CREATE INDEX slabs_of_belly ON slabs (belly_id);
 
@@ -1070,6 +1072,8 @@ CREATE TABLE notices (
 ) STRICT;
 
 CREATE INDEX notices_due ON notices (state, due_at);
+
+CREATE INDEX notices_sent ON notices (state, sent_at);
 
 CREATE INDEX notices_subject ON notices (subject, subject_id);
 
