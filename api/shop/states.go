@@ -1,6 +1,9 @@
 package shop
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // A State is where a record stands. Each noun has its own type so that a slab
 // cannot be given an order's state.
@@ -57,6 +60,12 @@ const (
 	Dumped    SlabState = "dumped"
 	GivenUp   SlabState = "given up"
 )
+
+// SlabsDone are the states of slabs that the shop has no more to do with.
+var SlabsDone = []SlabState{Collected, GivenUp, Dumped, Replaced}
+
+// SlabsAtHand are the states of slabs that lie in the shop: all but those, and those not cut.
+var SlabsAtHand = slices.DeleteFunc(slices.Clone(SlabMoves.States), func(s SlabState) bool { return s == Wanted || slices.Contains(SlabsDone, s) })
 
 // Orders.
 const (

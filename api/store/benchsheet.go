@@ -43,7 +43,7 @@ func (s *Store) BenchSheet(ctx context.Context) (*BenchSheet, error) {
 	var after []func()
 	t := s.newTx(s.read(ctx), &after)
 	slabs, err := many[shop.Slab](t.DB, "class_id, number", `state IN ? OR state = ? AND class_id IN (SELECT id FROM classes WHERE day BETWEEN ? AND ?)`,
-		[]shop.SlabState{shop.Cut, shop.Kitted, shop.InCure, shop.Rinsed, shop.InSmoke, shop.Resting, shop.Packed, shop.OnShelf, shop.InFreezer, shop.OnHold, shop.Unproven}, shop.Wanted, t.today-1, t.today+sheetAhead)
+		shop.SlabsAtHand, shop.Wanted, t.today-1, t.today+sheetAhead)
 	if err != nil {
 		return nil, err
 	}

@@ -48,11 +48,7 @@ func (s *Store) BeginCheckout(ctx context.Context, by shop.Actor, id shop.Bookin
 		default:
 			return shop.ErrMoved.Saying("These seats were let go; there is nothing to pay.")
 		}
-		offers, err := t.offers(c, shop.PaymentIn{Vouchers: in.Vouchers, Credits: in.Credits})
-		if err != nil {
-			return err
-		}
-		uses, err := t.cover(b, offers)
+		uses, _, err := t.cover(b, c, shop.PaymentIn{Vouchers: in.Vouchers, Credits: in.Credits})
 		if err != nil {
 			return err
 		}

@@ -156,7 +156,7 @@ func (s *Store) goPace(db *gorm.DB, g *GoSheet) error {
 // runsOf reads how the earlier classes of a kind filled, and the class itself: the seats
 // that still stand, by the day they were booked.
 func (s *Store) runsOf(db *gorm.DB, c shop.Class) (past []demand.Run, this demand.Run, err error) {
-	classes, err := many[shop.Class](db.Limit(paceOf), "starts_at DESC, id DESC", "kind_id = ? AND starts_at < ? AND private = ? AND state IN ? AND id <> ?", c.KindID, min(s.Now(), c.StartsAt), false,
+	classes, err := many[shop.Class](db.Limit(demand.PaceClasses), "starts_at DESC, id DESC", "kind_id = ? AND starts_at < ? AND private = ? AND state IN ? AND id <> ?", c.KindID, min(s.Now(), c.StartsAt), false,
 		[]shop.ClassState{shop.GoingAhead, shop.Taught, shop.ClosedOut, shop.Open}, c.ID)
 	if err != nil {
 		return nil, this, err

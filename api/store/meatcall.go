@@ -66,10 +66,6 @@ func (s *Store) meatCalls(db *gorm.DB, where string, args ...any) ([]meatCall, e
 	return calls, nil
 }
 
-// paceOf is from how many classes of a kind, the newest, the pace of booking is learned: what
-// sold years ago says little, and is not read for ever.
-const paceOf = 60
-
 // expect forecasts a class from past classes of its kind, seen as many days before. A
 // private party is one booking: it comes as it is.
 func (s *Store) expect(db *gorm.DB, c shop.Class) (demand.Forecast, error) {
@@ -84,7 +80,7 @@ func (s *Store) expect(db *gorm.DB, c shop.Class) (demand.Forecast, error) {
 			 WHERE s.class_id = c.id AND s.kind <> ? AND s.state IN ? AND b.created_at <= c.starts_at - ?) AS on_hand
 		FROM classes c WHERE c.kind_id = ? AND c.starts_at < ? AND c.private = ? AND c.state IN ? ORDER BY c.starts_at DESC LIMIT ?`,
 		shop.WatchSeat, holding, ahead, c.KindID, now, false,
-		[]shop.ClassState{shop.GoingAhead, shop.Taught, shop.ClosedOut, shop.Open}, paceOf).Scan(&past).Error
+		[]shop.ClassState{shop.GoingAhead, shop.Taught, shop.ClosedOut, shop.Open}, demand.PaceClasses).Scan(&past).Error
 	slices.Reverse(past) // the oldest first
 	if err != nil {
 		return demand.Forecast{}, fmt.Errorf("pace of earlier classes: %w", err)

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"fmt"
-	"strings"
 	"time"
 
 	"gorm.io/gorm"
@@ -131,7 +130,7 @@ func erasables(db *gorm.DB) ([]erasable, error) {
 		(SELECT count(*) `+slabs+` AND slabs.state NOT IN ?) AS open
 		FROM bookings b JOIN classes c ON c.id = b.class_id
 		WHERE b.id IN (SELECT booking_id FROM guests WHERE needs_state <> '`+string(shop.NotTold)+`' AND NOT remember) ORDER BY b.id`, // as its index is written
-		[]shop.SlabState{shop.Collected, shop.GivenUp, shop.Dumped, shop.Replaced}).Scan(&out).Error
+		shop.SlabsDone).Scan(&out).Error
 	return out, err
 }
 
@@ -188,7 +187,7 @@ func (t tx) remembered(g *shop.Guest) (shop.Answers, error) {
 	if g.Email == "" {
 		return shop.Answers{}, nil
 	}
-	last, err := many[shop.Guest](t.DB.Limit(1), "id DESC", "lower(email) = ? AND remember = ? AND needs_state <> ?", strings.ToLower(g.Email), true, shop.NotTold)
+	last, err := many[shop.Guest](t.DB.Limit(1), "id DESC", "lower(email) = lower(?) AND remember = ? AND needs_state <> ?", g.Email, true, shop.NotTold)
 	if err != nil || len(last) == 0 || anotherPerson(last[0].Name, g.Name) {
 		return shop.Answers{}, err
 	}

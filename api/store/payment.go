@@ -80,11 +80,7 @@ func (t tx) payOnce(by shop.Actor, id shop.BookingID, in shop.PaymentIn) (out Pa
 }
 
 func (t tx) payStanding(by shop.Actor, b *shop.Booking, c *shop.Class, in shop.PaymentIn) (returned unit.Money, err error) {
-	offers, err := t.offers(c, in)
-	if err != nil {
-		return 0, err
-	}
-	uses, err := t.cover(b, offers)
+	uses, _, err := t.cover(b, c, in)
 	if err != nil {
 		return 0, err
 	}
@@ -174,24 +170,27 @@ func (t tx) offers(c *shop.Class, in shop.PaymentIn) (out []money.Offer, err err
 	return out, nil
 }
 
-// cover finds what the vouchers and credits brought cover (R8).
-func (t tx) cover(b *shop.Booking, offers []money.Offer) ([]money.Source, error) {
+// cover finds what the vouchers and credits brought cover (R8), and what was brought.
+func (t tx) cover(b *shop.Booking, c *shop.Class, in shop.PaymentIn) (uses []money.Source, offers []money.Offer, err error) {
+	if offers, err = t.offers(c, in); err != nil {
+		return nil, nil, err
+	}
 	seats, err := t.standing(b, shop.Held, shop.Firm, shop.Came, shop.Missed)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	free := places(seats)
 	paid, err := t.paidWith(b)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for _, p := range paid {
 		if p.Whole {
 			free--
 		}
 	}
-	uses, _ := money.Cover(b.Owes(), b.SeatCents, free, offers)
-	return uses, nil
+	uses, _ = money.Cover(b.Owes(), b.SeatCents, free, offers)
+	return uses, offers, nil
 }
 
 // movement adds one payment row; nothing is written for no money.

@@ -50,7 +50,7 @@ func (t tx) bars(keys personKeys) ([]string, error) {
 		return nil, err
 	}
 	err = t.Raw(`SELECT count(*) FROM slabs JOIN seats ON seats.id = slabs.seat_id WHERE (seats.guest_id IN ? OR seats.booking_id IN ?) AND slabs.state NOT IN ?`,
-		orNone(keys.guests, none), orNone(keys.bookings, none), []shop.SlabState{shop.Collected, shop.GivenUp, shop.Dumped, shop.Replaced}).Scan(&slabs).Error
+		orNone(keys.guests, none), orNone(keys.bookings, none), shop.SlabsDone).Scan(&slabs).Error
 	if err != nil {
 		return nil, err
 	}

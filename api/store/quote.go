@@ -90,11 +90,7 @@ func (s *Store) PayQuote(ctx context.Context, by shop.Actor, id shop.BookingID, 
 		if err != nil {
 			return err
 		}
-		offers, err := t.offers(c, shop.PaymentIn{Vouchers: vouchers, Credits: credits})
-		if err != nil {
-			return err
-		}
-		uses, err := t.cover(b, offers)
+		uses, offers, err := t.cover(b, c, shop.PaymentIn{Vouchers: vouchers, Credits: credits})
 		if err != nil {
 			return err
 		}

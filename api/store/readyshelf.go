@@ -148,7 +148,7 @@ func (s *Store) FindPickups(ctx context.Context, q string) ([]Pickup, error) {
 			OR replace(replace(payer_phone, ' ', ''), '-', '') LIKE ?
 			OR id IN (SELECT booking_id FROM guests WHERE lower(name) LIKE ? ESCAPE '\' OR lower(name) LIKE ? ESCAPE '\')
 			OR id IN (SELECT seats.booking_id FROM seats JOIN slabs ON slabs.seat_id = seats.id WHERE lower(slabs.tag) = ?))`,
-		[]shop.SlabState{shop.Collected, shop.Dumped, shop.Replaced, shop.GivenUp}, first, word, first, word, number, phoneEnd(q), first, word, q)
+		shop.SlabsDone, first, word, first, word, number, phoneEnd(q), first, word, q)
 	if err != nil {
 		return nil, err
 	}
@@ -197,7 +197,7 @@ func (s *Store) pickup(ctx context.Context, b *shop.Booking) (*Pickup, error) {
 		}
 	}
 	slabs, err := many[shop.Slab](s.read(ctx), "number", "seat_id IN (SELECT id FROM seats WHERE booking_id = ?) AND state NOT IN ?", b.ID,
-		[]shop.SlabState{shop.Collected, shop.Dumped, shop.Replaced, shop.GivenUp})
+		shop.SlabsDone)
 	if err != nil {
 		return nil, err
 	}

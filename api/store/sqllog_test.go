@@ -13,18 +13,29 @@ import (
 	"flitchbook/api/store/storetest"
 )
 
+// logging opens the shop's records anew, with a log that can be read.
+func logging(t *testing.T, h *storetest.House) (*store.Store, *bytes.Buffer) {
+	t.Helper()
+	out := &bytes.Buffer{}
+	c := h.Config
+	c.Log = slog.New(slog.NewTextHandler(out, nil))
+	s, err := store.Open(h.Ctx, c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return s, out
+}
+
 // TestSQLLog: a fault of the database is an error in the log, a query nobody waits for any
 // more is not, and neither says what was asked for.
 func TestSQLLog(t *testing.T) {
 	eachBare(t, func(t *testing.T, h *storetest.House) {
-		var out bytes.Buffer
-		c := h.Config
-		c.Log = slog.New(slog.NewTextHandler(&out, nil))
-		s, err := store.Open(h.Ctx, c)
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer s.Close()
+		s, out := logging(t, h)
 		// As long as the test waits, whichever database counts.
 		long := "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i+1 FROM n WHERE i < 1000000000) SELECT count(*) FROM n WHERE 'hollyhock' <> ?"
 		gone, cancel := context.WithCancel(h.Ctx)

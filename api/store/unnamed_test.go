@@ -1,15 +1,12 @@
 package store_test
 
 import (
-	"bytes"
 	"context"
 	"errors"
-	"log/slog"
 	"strings"
 	"testing"
 
 	"flitchbook/api/shop"
-	"flitchbook/api/store"
 	"flitchbook/api/store/storetest"
 )
 
@@ -30,17 +27,8 @@ func TestLogOfUnsentNotices(t *testing.T) {
 		n := party("B9", "Ulla F.", 1)
 		n.PayerEmail = "ulla.freund@post.example.test"
 		bought(t, h, n)
-		var out bytes.Buffer
-		c := h.Config
-		c.Log = slog.New(slog.NewTextHandler(&out, nil))
-		s, err := store.Open(h.Ctx, c)
-		if err != nil {
-			t.Fatal(err)
-		}
+		s, out := logging(t, h)
 		if _, err := s.Deliver(h.Ctx, func(context.Context, shop.Notice, shop.Facts) error { return errors.New(tc.said) }); err != nil {
-			t.Error(err)
-		}
-		if err := s.Close(); err != nil {
 			t.Error(err)
 		}
 		log := strings.ReplaceAll(out.String(), `\"`, `"`)

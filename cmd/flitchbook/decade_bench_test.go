@@ -6,8 +6,6 @@ import (
 	"database/sql"
 	"fmt"
 	"log/slog"
-	"net/http"
-	"net/http/httptest"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -120,12 +118,4 @@ func BenchmarkDecade(b *testing.B) {
 		fmt.Fprintf(&out, "\n%8.1f ms, ten years before it %8.1f ms  %s (%d)", p.young.Seconds()*1e3, p.old.Seconds()*1e3, p.path, p.youngStatus)
 	}
 	b.Log(out.String())
-}
-
-func (p *playedHouse) get(path string) int {
-	req := httptest.NewRequest(http.MethodGet, path, nil)
-	req.Header.Set("Cookie", p.cookie)
-	rec := httptest.NewRecorder()
-	p.web.ServeHTTP(rec, req)
-	return rec.Code
 }

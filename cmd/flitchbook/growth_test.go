@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"maps"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"path/filepath"
 	"regexp"
@@ -103,6 +104,14 @@ func playedShop(t testing.TB, file string, log *slog.Logger) *playedHouse {
 	rec := serveOnce(p.web, http.MethodPost, "/login", url.Values{"login": {"odile"}, "password": {testPassword}})
 	p.cookie = rec.Header().Get("Set-Cookie")
 	return p
+}
+
+func (p *playedHouse) get(path string) int {
+	req := httptest.NewRequest(http.MethodGet, path, nil)
+	req.Header.Set("Cookie", p.cookie)
+	rec := httptest.NewRecorder()
+	p.web.ServeHTTP(rec, req)
+	return rec.Code
 }
 
 // paths are all pages and lists that can be opened, each of a class, booking or slab by one

@@ -5,6 +5,10 @@ import (
 	"slices"
 )
 
+// PaceClasses is from how many classes of a kind, the newest, the pace of booking is learned: what
+// sold years ago says little, and need not be read for ever. A house choice.
+const PaceClasses = 60
+
 // Sale is seats taken of a class so many days before it; letting go counts below zero.
 type Sale struct {
 	Before int
